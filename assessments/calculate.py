@@ -1,0 +1,273 @@
+"""Calculate one method: read the inputs, run it, judge it, and return a Finding.
+
+Where inputs are uncertain the method runs twice: once at the median of each of them, for the
+working that is printed, and once on all draws together, for median, 5th and 95th percentile.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from assessments import uncertainty
+from assessments.errors import Refused
+from assessments.finding import Finding, Limit, Quantity
+from assessments.judging import judge, over
+from assessments.limits import Limits, Row
+from assessments.method import (
+    TOLERATED_SHARE,
+    AnyInput,
+    Choice,
+    Method,
+    Output,
+    Result,
+    Rows,
+    Text,
+)
+from assessments.methods import find
+from assessments.reading import Reading, read
+from assessments.uncertainty import Uncertain
+
+GIVEN = "given the inputs you assumed"
+
+GENERAL = (
+    "This supports a competent person's judgement and never replaces it; limits differ by "
+    "country and change; local law, the maker's manual and the site's adviser decide."
+)
+
+
+def calculate(
+    method_id: str,
+    given: Mapping[str, Any],
+    *,
+    regime: str = "gb",
+    site_limits: Iterable[Row] = (),
+) -> Finding:
+    """Calculate a method by its id.  Raises Refused, with one sentence and no number.
+
+    ``site_limits`` are rows like those of the files in ``limits/``; they go before these.
+    """
+    method = find(method_id)
+    limits = Limits(regime, tuple(site_limits))
+    reading = read(method, given)
+    points = _replaced(reading.values, lambda each: each.median())
+    result = _run(method, points)
+    outputs = _plain_outputs(method, result)
+    limit = method.judge.by(points, limits) if method.judge else None
+    assumptions = [*reading.assumptions, *result.assumptions]
+    spread: dict[str, Any] = {}
+    judged = outputs.get(method.judge.output) if method.judge else None
+    uncertain = _uncertain(reading.values)
+    if uncertain:
+        spread, notes, judged = _spread(method, reading, uncertain, limit)
+        assumptions += notes
+        outputs |= {name: _middle(each) for name, each in spread["outputs"].items()}
+    judgement = judge(method, judged, limit, result.doubts)
+    return Finding(
+        method=method.id,
+        title=method.title,
+        edition=method.edition,
+        inputs={name: _input(method, name, value) for name, value in reading.given.items()},
+        outputs={
+            each.name: Quantity(value=outputs[each.name], unit=each.unit)
+            for each in method.outputs
+            if each.name in outputs
+        },
+        band=judgement.band,
+        ratio=judgement.ratio,
+        limit=limit,
+        working=(
+            method.equation,
+            *(str(step) for step in result.steps),
+            *(_chances(spread) if spread else ()),
+            *judgement.words,
+        ),
+        sources=method.sources,
+        assumptions=tuple(assumptions),
+        cautions=(GENERAL, *result.cautions, *method.cautions),
+        uncertainty=spread,
+    )
+
+
+def to_json(finding: Finding) -> dict[str, Any]:
+    """Return a finding as plain data in the published shape; numbers are unrounded."""
+    spread = finding.uncertainty.get("outputs", {})
+    plain = {
+        "method": finding.method,
+        "edition": finding.edition,
+        "inputs": {name: asdict(quantity) for name, quantity in finding.inputs.items()},
+        "outputs": {
+            name: asdict(quantity) | dict(spread.get(name, {}))
+            for name, quantity in finding.outputs.items()
+        },
+        "limit": _limit_json(finding.limit),
+        "ratio": finding.ratio,
+        "band": finding.band.value,
+        "working": [*finding.working, *(f"Assumed: {line}" for line in finding.assumptions)],
+        "sources": [str(source) for source in finding.sources],
+        "cautions": list(finding.cautions),
+    }
+    if finding.uncertainty:
+        plain["probability"] = dict(finding.uncertainty["probability"])
+    return plain
+
+
+def _limit_json(limit: Limit | None) -> dict[str, Any] | None:
+    if limit is None:
+        return None
+    return asdict(limit) | {"source": str(limit.source), "notation": list(limit.notation)}
+
+
+def _run(method: Method, values: Mapping[str, Any]) -> Result:
+    arguments = {each.argument: values[each.name] for each in method.inputs}
+    with np.errstate(all="ignore"):  # what is not finite is refused or left out below
+        return method(**arguments)
+
+
+def _plain_outputs(method: Method, result: Result) -> dict[str, Any]:
+    plain = {name: _plain(value) for name, value in result.outputs.items() if value is not None}
+    required = {each.name for each in method.outputs if not each.optional}
+    if not required <= plain.keys() <= {each.name for each in method.outputs}:
+        raise TypeError(f"{method.id} did not return its declared outputs")
+    for name, value in plain.items():
+        numbers = [n for n in (value if isinstance(value, list) else [value]) if n is not None]
+        if not all(np.isfinite(n) for n in numbers if isinstance(n, float | int)):
+            raise Refused(f"These inputs give no finite {name} by {method.id}.", field=name)
+    return plain
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
+    return value.item() if isinstance(value, np.generic | np.ndarray) else value
+
+
+def _leaves(value: Any) -> Iterable[Uncertain]:
+    if isinstance(value, Uncertain):
+        yield value
+    elif isinstance(value, tuple):
+        for each in value:
+            yield from _leaves(each)
+
+
+def _uncertain(values: Mapping[str, Any]) -> list[Uncertain]:
+    found = [leaf for value in values.values() for leaf in _leaves(value)]
+    if len(found) > uncertainty.MOST_UNCERTAIN:
+        raise Refused(
+            f"{found[0].number.name}: at most {uncertainty.MOST_UNCERTAIN} values may be "
+            f"uncertain at once; {len(found)} were given.",
+            field=found[0].number.name,
+        )
+    return found
+
+
+def _replaced(values: Mapping[str, Any], by: Callable[[Uncertain], Any]) -> dict[str, Any]:
+    def replace(value: Any) -> Any:
+        if isinstance(value, Uncertain):
+            return by(value)
+        return tuple(replace(each) for each in value) if isinstance(value, tuple) else value
+
+    return {name: replace(value) for name, value in values.items()}
+
+
+def _spread(
+    method: Method, reading: Reading, uncertain: list[Uncertain], limit: Limit | None
+) -> tuple[dict[str, Any], list[str], float | None]:
+    """Return the spread of every output, notes on the draws, and the value to be judged."""
+    rng = np.random.default_rng(uncertainty.SEED)
+    notes = [
+        f"{uncertainty.DRAWS:,} independent draws, seeded, of the uncertain inputs "
+        f"({len(uncertain)}); "
+        "the working is shown at their medians, the band at the 95th percentile."
+    ]
+    # The draws are kept by place in the question, since two rows may hold equal distributions.
+    drawn: dict[str, Any] = {}
+    for leaf in uncertain:
+        drawn[leaf.where], share = leaf.draw(rng, uncertainty.DRAWS)
+        if share:
+            notes.append(f"{share:.2%} of the draws of {leaf.where} fell outside and were redrawn.")
+    result = _run(method, _replaced(reading.values, lambda each: drawn[each.where]))
+    outputs = {
+        each.name: _summary(each, result.outputs[each.name])
+        for each in method.outputs
+        if result.outputs.get(each.name) is not None
+    }
+    spread = {
+        "draws": uncertainty.DRAWS,
+        "seed": uncertainty.SEED,
+        "outputs": outputs,
+        "probability": _probability(method, result, limit),
+    }
+    return spread, notes, _cautious(method, outputs)
+
+
+def _summary(output: Output, values: Any) -> dict[str, Any]:
+    if output.options:
+        shares = {word: float(np.mean(np.asarray(values) == word)) for word in output.options}
+        return {"shares": {word: share for word, share in shares.items() if share}}
+    if isinstance(values, list | tuple):
+        each = [_percentiles(value) for value in values]
+        return {name: [one[name] for one in each] for name in ("median", "p05", "p95")}
+    return _percentiles(values)
+
+
+def _percentiles(values: Any) -> dict[str, float]:
+    finite = np.asarray(values, dtype=float).reshape(-1)
+    finite = finite[np.isfinite(finite)]
+    if len(finite) < (1 - TOLERATED_SHARE) * np.size(values):
+        raise Refused("More than one draw in a hundred gives no finite result.")
+    low, middle, high = np.percentile(finite, (5, 50, 95)).tolist()
+    return {"median": middle, "p05": low, "p95": high}
+
+
+def _middle(spread: Mapping[str, Any]) -> Any:
+    shares = spread.get("shares")
+    return max(shares, key=shares.get) if shares else spread["median"]
+
+
+def _probability(method: Method, result: Result, limit: Limit | None) -> dict[str, Any]:
+    chances: dict[str, Any] = {"over_limit": None, "over_action": None, "given": GIVEN}
+    if method.judge is None or limit is None:
+        return chances
+    values = result.outputs[method.judge.output]
+    for name, bound in (("over_limit", limit.value), ("over_action", limit.action)):
+        if bound is not None:
+            chances[name] = float(np.mean(over(values, bound, worse=method.judge.worse)))
+    return chances
+
+
+def _cautious(method: Method, outputs: Mapping[str, Any]) -> float | None:
+    """Return the unfavourable end of the judged output."""
+    if method.judge is None or method.judge.output not in outputs:
+        return None
+    end = outputs[method.judge.output]["p05" if method.judge.worse == "low" else "p95"]
+    return float(end)
+
+
+def _chances(spread: Mapping[str, Any]) -> list[str]:
+    chance = spread["probability"]
+    return [
+        f"Probability of being over the {word}: {chance[name]:.1%}, {GIVEN}."
+        for name, word in (("over_limit", "limit"), ("over_action", "action value"))
+        if chance[name] is not None
+    ]
+
+
+def _input(method: Method, name: str, value: Any) -> Quantity:
+    each = method.input(name)
+    return Quantity(value=_written(value), unit=_unit(each))
+
+
+def _unit(each: AnyInput | None) -> str:
+    if isinstance(each, Rows):
+        return ", ".join(_unit(column) or "1" for column in each.columns)
+    return "" if each is None or isinstance(each, Choice | Text) else each.unit
+
+
+def _written(value: Any) -> Any:
+    if isinstance(value, tuple):
+        return [_written(each) for each in value]
+    return str(value) if isinstance(value, Uncertain) else value

@@ -1,0 +1,69 @@
+"""A method as plain data: enough for a form, a list of methods, or a page of documentation."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from assessments.method import AnyInput, Choice, Method, Number, Rows, Series, Text
+
+
+def describe(method: Method) -> dict[str, Any]:
+    """Return a method's whole declaration as data that JSON can carry."""
+    return {
+        "id": method.id,
+        "family": method.family,
+        "title": method.title,
+        "answers": method.answers,
+        "edition": method.edition,
+        "equation": method.equation,
+        "validity": method.validity,
+        "fields": [_field(each) for each in method.inputs],
+        "one_of": [[list(group) for group in each.groups] for each in method.one_of],
+        "outputs": [
+            {
+                "name": each.name,
+                "unit": each.unit,
+                "meaning": each.meaning,
+                "optional": each.optional,
+                "options": list(each.options),
+            }
+            for each in method.outputs
+        ],
+        "judged": method.judge.output if method.judge else None,
+        "bands": [band.value for band in method.bands],
+        "sources": [str(source) for source in method.sources],
+        "cautions": list(method.cautions),
+    }
+
+
+def _field(each: AnyInput) -> dict[str, Any]:
+    """Return one field; ``kind`` is number, choice, text, series or rows."""
+    when = {"input": each.when[0], "is": list(each.when[1])} if each.when else None
+    field = {
+        "name": each.name,
+        "label": each.words,
+        "kind": type(each).__name__.lower(),
+        "meaning": each.meaning,
+        "asked": each.asked,
+        "example": each.example,
+        "optional": each.optional,
+        "default": each.default,
+        "when": when,
+    }
+    return field | _particular(each)
+
+
+def _particular(each: AnyInput) -> dict[str, Any]:
+    match each:
+        case Number():
+            return {"unit": each.unit, "low": each.low, "high": each.high, "whole": each.whole}
+        case Choice():
+            return {"options": dict(each.options)}
+        case Text():
+            return {"most": each.most}
+        case Series():
+            range_ = {"unit": each.unit, "low": each.low, "high": each.high}
+            return range_ | {"least": each.least, "most": each.most}
+        case Rows():
+            columns = [_field(column) for column in each.columns]
+            return {"columns": columns, "least": each.least, "most": each.most}
