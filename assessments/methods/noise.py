@@ -2,46 +2,85 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 
+from assessments.errors import Refused
 from assessments.finding import Limit, Source
 from assessments.limits import Limits
 from assessments.method import (
     ALL_BANDS,
     Amount,
+    Choice,
     Judge,
     Number,
     Output,
     Result,
     Rows,
+    Series,
     method,
     require,
     step,
 )
 
+BIES_HANSEN = Source(title="Bies and Hansen, Engineering Noise Control", place="equation 4.3")
 REGULATIONS = Source(
     title="Control of Noise at Work Regulations 2005",
     edition="SI 2005/1643",
-    place="Schedule 1",
+    place="schedule 1",
     confirmed=False,
 )
-BIES_HANSEN = Source(title="Bies and Hansen, Engineering Noise Control", place="equation 4.3")
+OSHA = Source(title="29 CFR 1910.95", place="appendix A and table G-16a")
+NIOSH = Source(
+    title="NIOSH Criteria for a Recommended Standard: Occupational Noise Exposure",
+    edition="DHHS (NIOSH) 98-126, 1998",
+    place="chapter 1",
+)
+ISO_4869 = Source(title="EN ISO 4869-2", edition="2018", place="clauses 6 to 8")
+NRR_PRACTICE = Source(
+    title="29 CFR 1910.95, methods for estimating the adequacy of protector attenuation",
+    place="appendix B",
+    confirmed=False,
+)
+MINNESOTA = Source(
+    title="Minnesota Pollution Control Agency, A Guide to Noise Control in Minnesota",
+    edition="2008",
+    place="pages 5 and 6",
+)
+DIRECTIVE = Source(title="Directive 2003/10/EC", edition="2003", place="article 3 (1) and (2)")
 
+PEAKS_APART = "Peak levels are judged apart, against their own action values."
+WITH_AND_WITHOUT = (
+    "Action values are judged without hearing protection, the limit at the protected ear."
+)
+
+_LEVEL = Number("level", "dB(A)", 0, 150, meaning="Equivalent level at the ear", example=85)
+_DURATION = Number("duration", "h", 0, 24, meaning="Time a day at this level", example=4)
 TASKS = Rows(
     "tasks",
-    (
-        Number("level", "dB(A)", 0, 150, meaning="Equivalent level at the ear", example=85),
-        Number("duration", "h", 0, 24, meaning="Time a day at this level", example=4),
-    ),
+    (_LEVEL, _DURATION),
     meaning="Each task of the day with its level and how long it lasts",
     example=[[85, 4], [90, 1.5]],
 )
 
 
-def _daily_limit(inputs: Any, limits: Limits) -> Limit | None:
-    return limits.physical("noise.daily")
+def _within_a_day(tasks: Any) -> None:
+    require(
+        sum(hours for _, hours in tasks) <= 24,
+        "The durations in tasks must not add up to more than 24 h.",
+        field="tasks",
+    )
+
+
+def _level(energy: Amount) -> Amount | None:
+    """Return the level of an energy; a task of no duration adds none and has no level."""
+    return 10 * np.log10(energy) if np.any(energy) else None
+
+
+def _energy_sum(levels: Any) -> Amount:
+    return sum(10 ** (level / 10) for level in levels)
 
 
 @method(
@@ -51,31 +90,24 @@ def _daily_limit(inputs: Any, limits: Limits) -> Limit | None:
     inputs=(TASKS,),
     outputs=(
         Output("daily", "dB", meaning="Daily personal noise exposure level, over 8 h"),
-        Output("parts", "dB", meaning="What each task adds, over 8 h"),
+        Output("parts", "dB", meaning="What each task alone would give over 8 h"),
         Output("points", "1", meaning="Exposure points; 100 are 85 dB for 8 h"),
     ),
     equation="LEX,8h = 10 lg( sum( t x 10^(L/10) ) / 8 h )",
-    sources=(BIES_HANSEN, REGULATIONS),
-    validity="Equivalent A-weighted levels; peaks are judged apart. The 8 h stay 8 h "
-    "however long the shift is.",
-    cautions=(
-        "Action values are judged without hearing protection, the limit at the protected ear.",
-    ),
+    sources=(BIES_HANSEN, DIRECTIVE, REGULATIONS),
+    validity="Equivalent A-weighted levels. The 8 h stay 8 h however long the shift is.",
+    cautions=(PEAKS_APART, WITH_AND_WITHOUT),
     bands=ALL_BANDS,
-    judge=Judge("daily", by=_daily_limit),
+    judge=Judge("daily", by=lambda inputs, limits: limits.physical("noise.daily")),
 )
 def daily(*, tasks: Any) -> Result:
     """Return the energy average of a day's tasks over eight hours.  [dB]"""
-    require(sum(hours for _, hours in tasks) <= 24, "The tasks must fit into 24 h.", field="tasks")
+    _within_a_day(tasks)
     energies = [hours / 8 * 10 ** (level / 10) for level, hours in tasks]
     total = sum(energies)
     parts = [_level(energy) for energy in energies]
     return Result(
-        {
-            "daily": 10 * np.log10(total),
-            "parts": parts,
-            "points": 100 * total / 10**8.5,
-        },
+        {"daily": 10 * np.log10(total), "parts": parts, "points": 100 * total / 10**8.5},
         steps=[
             step("{:g} dB(A) for {:g} h gives {:.1f} dB over 8 h", *task, part)
             for task, part in zip(tasks, parts, strict=True)
@@ -84,6 +116,340 @@ def daily(*, tasks: Any) -> Result:
     )
 
 
-def _level(energy: Amount) -> Amount | None:
-    """Return the level of an energy; a task of no duration adds none and has no level."""
-    return 10 * np.log10(energy) if np.any(energy) else None
+@method(
+    id="noise.weekly",
+    title="Weekly noise exposure",
+    answers="How loud is a week whose days differ, taken over five days?",
+    inputs=(
+        Series(
+            "days",
+            "dB",
+            0,
+            150,
+            most=7,
+            meaning="Daily noise exposure level of each working day of the week",
+            example=[82, 90, 82, 82],
+        ),
+    ),
+    outputs=(
+        Output("weekly", "dB", meaning="Weekly personal noise exposure level"),
+        Output("points", "1", meaning="Exposure points of the week; 500 are 85 dB on five days"),
+    ),
+    equation="LEX,w = 10 lg( sum( 10^(LEX,8h / 10) ) / 5 )",
+    sources=(REGULATIONS, DIRECTIVE),
+    validity="Up to seven days of one week; the sum is always divided by five.",
+    cautions=(
+        "A week may stand in for the day only where exposure varies markedly from day to day; "
+        "in the European Union the authority has to allow it.",
+        PEAKS_APART,
+        WITH_AND_WITHOUT,
+    ),
+    bands=ALL_BANDS,
+    judge=Judge("weekly", by=lambda inputs, limits: limits.physical("noise.weekly")),
+)
+def weekly(*, days: Any) -> Result:
+    """Return the energy average of up to seven days over five.  [dB]"""
+    total = _energy_sum(days)
+    return Result(
+        {"weekly": 10 * np.log10(total / 5), "points": 100 * total / 10**8.5},
+        steps=[step("{:g} dB is {:.1f} points", day, 100 * 10 ** (day / 10 - 8.5)) for day in days],
+    )
+
+
+# The factors that the two sources print with their own formulas, not the exact 5 / lg 2 = 16.6096
+# and 3 / lg 2 = 9.9658: a result has to agree with the tables printed beside them.
+_PRINTED_FACTOR = {"5": 16.61, "3": 10.0}
+_PAIRS = {("90", "5"), ("85", "3")}
+
+
+def _dose_limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
+    pair = (inputs["criterion"], inputs["exchange"])
+    return limits.physical(f"noise.dose.{pair[0]}") if pair in _PAIRS else None
+
+
+@method(
+    id="noise.dose",
+    title="Noise dose",
+    answers="What share of the permitted day does this noise use up, by the rules of the US?",
+    inputs=(
+        TASKS,
+        Choice(
+            "criterion",
+            {"90": "90 dB(A) for 8 h, the OSHA limit", "85": "85 dB(A) for 8 h, as by NIOSH"},
+            meaning="The level that is permitted for eight hours",
+            example="90",
+        ),
+        Choice(
+            "exchange",
+            {"5": "5 dB halve the time, as by OSHA", "3": "3 dB halve the time, as by NIOSH"},
+            meaning="How many decibels more halve the permitted time",
+            example="5",
+        ),
+        Number(
+            "threshold",
+            "dB",
+            0,
+            90,
+            meaning="Levels below this are left out: 80 for hearing conservation, 90 for the "
+            "OSHA limit",
+            example=80,
+        ),
+    ),
+    outputs=(
+        Output("dose", "%", meaning="Share of the permitted exposure"),
+        Output("twa", "dB", optional=True, meaning="The steady level of 8 h with this dose"),
+    ),
+    equation="D = 100 sum( t / T ), T = 8 h / 2^((L - criterion) / exchange)",
+    sources=(OSHA, NIOSH),
+    validity="Slow A-weighted levels up to 130 dB(A), the last row of table G-16a.",
+    cautions=("By OSHA no exposure above 115 dB(A) is permitted for more than 15 minutes.",),
+    bands=ALL_BANDS,
+    judge=Judge("dose", by=_dose_limit),
+)
+def dose(*, tasks: Any, criterion: str, exchange: str, threshold: Amount) -> Result:
+    """Return the noise dose in per cent and its eight-hour level."""
+    _within_a_day(tasks)
+    require(
+        np.all([level <= 130 for level, _ in tasks], axis=0),
+        "The level in tasks must be a number from 0 to 130 dB(A) for a dose.",
+        field="tasks",
+    )
+    base, rate = float(criterion), float(exchange)
+    permitted = [8 / 2 ** ((level - base) / rate) for level, _ in tasks]
+    shares = [
+        np.where(level >= threshold, hours / allowed, 0.0)
+        for (level, hours), allowed in zip(tasks, permitted, strict=True)
+    ]
+    total = 100 * sum(shares)
+    some = bool(np.all(total > 0))
+    return Result(
+        {
+            "dose": total,
+            "twa": _PRINTED_FACTOR[exchange] * np.log10(total / 100) + base if some else None,
+        },
+        steps=[
+            step("{:g} dB(A) is permitted for {:.3g} h; {:g} h of it are {:.1%}", level, t, h, s)
+            for (level, h), t, s in zip(tasks, permitted, shares, strict=True)
+        ],
+        doubts=()
+        if np.all(threshold <= 80)
+        else ("Not judged: the action level asks for a threshold of at most 80 dB.",),
+    )
+
+
+@method(
+    id="noise.sum",
+    title="Sum of sound levels",
+    answers="How loud are several sources running together?",
+    inputs=(
+        Series(
+            "levels",
+            "dB",
+            0,
+            200,
+            most=200,
+            meaning="The level of each source alone, at the same place",
+            example=[85, 85, 79],
+        ),
+    ),
+    outputs=(Output("level", "dB", meaning="The level of all of them together"),),
+    equation="L = 10 lg( sum( 10^(Li / 10) ) )",
+    sources=(BIES_HANSEN,),
+    validity="Sources that are not coherent, all with the same frequency weighting.",
+)
+def total_level(*, levels: Any) -> Result:
+    """Return the level of several incoherent sources together.  [dB]"""
+    return Result({"level": 10 * np.log10(_energy_sum(levels))})
+
+
+# Factor of lg(distance ratio): a point source spreads over a sphere, a line over a cylinder.
+_SPREADING = {"point": 20.0, "line": 10.0}
+
+
+@method(
+    id="noise.distance",
+    title="Sound level at another distance",
+    answers="How loud is the same source in the open, further away or closer?",
+    inputs=(
+        Number("level", "dB", 0, 200, meaning="Level at the first distance", example=95),
+        Number("from", "m", 0.01, 10_000, meaning="Distance of that level", example=1),
+        Number("to", "m", 0.01, 10_000, meaning="Distance asked for", example=2),
+        Choice(
+            "source",
+            {"point": "Small beside the distances", "line": "Long beside the distances"},
+            meaning="Shape of the source",
+            example="point",
+        ),
+    ),
+    outputs=(Output("level", "dB", meaning="Level at the second distance"),),
+    equation="L2 = L1 - k lg( r2 / r1 ), k = 20 for a point and 10 for a line",
+    sources=(MINNESOTA,),
+    validity="Free field, outside the near field of the source.",
+    cautions=(
+        "A modelled value: in a room the sound falls off less, and from about 2 m on in a "
+        "workshop hardly at all (common practice). Measure at the place itself.",
+    ),
+)
+def at_distance(*, level: Amount, from_: Amount, to: Amount, source: str) -> Result:
+    """Return the free-field level at another distance.  [dB]"""
+    change = _SPREADING[source] * np.log10(to / from_)
+    return Result({"level": level - change}, steps=[step("The change is {:.2f} dB", -change)])
+
+
+# A-weighting of the octave bands 63 Hz to 8 kHz, IEC 61672-1 (2013), table 3.
+A_WEIGHTING = (-26.2, -16.1, -8.6, -3.2, 0.0, 1.2, 1.0, -1.1)
+
+ENOUGH, MUCH, LITTLE = "70 to 80 dB", "below 70 dB", "above 80 dB"
+
+
+def _needed(value: Amount | None, name: str, method_name: str) -> Amount:
+    if value is None:
+        raise Refused(
+            f"{name} is missing: method {method_name} needs it, a number from 0 to 150 dB.",
+            field=name,
+        )
+    return value
+
+
+def _by_snr(laeq: Any, lceq: Any, snr: Any) -> tuple[Amount, Amount, list[Any]]:
+    lceq = _needed(lceq, "lceq", "snr")
+    at_ear = lceq - snr
+    return at_ear, lceq if laeq is None else laeq, [step("{:g} - {:g} dB", lceq, snr)]
+
+
+def _by_hml(laeq: Any, lceq: Any, h: Any, m: Any, l: Any) -> tuple[Amount, Amount, list[Any]]:  # noqa: E741
+    laeq, lceq = _needed(laeq, "laeq", "hml"), _needed(lceq, "lceq", "hml")
+    low_frequencies = lceq - laeq - 2
+    reduction = np.where(
+        low_frequencies <= 0,
+        m - (h - m) / 4 * low_frequencies,
+        m - (m - l) / 8 * low_frequencies,
+    )
+    note = step("LC - LA is {:.1f} dB, the predicted reduction {:.1f} dB", lceq - laeq, reduction)
+    return laeq - reduction, laeq, [note]
+
+
+def _by_octave(bands: Any, apv: Any) -> tuple[Amount, Amount, list[Any]]:
+    require(len(bands) == len(apv), "apv must hold as many numbers as bands.", field="apv")
+    weighting = A_WEIGHTING[-len(bands) :]
+    open_ear = [level + a for level, a in zip(bands, weighting, strict=True)]
+    at_ear = [level - less for level, less in zip(open_ear, apv, strict=True)]
+    levels = [10 * np.log10(_energy_sum(each)) for each in (at_ear, open_ear)]
+    note = step("The bands add up to {:.1f} dB(A) at the open ear", levels[1])
+    return levels[0], levels[1], [note]
+
+
+def _by_nrr(laeq: Any, lceq: Any, nrr: Any) -> tuple[Amount, Amount, list[Any]]:
+    if lceq is not None:
+        note = step("{:g} dB(C) - {:g} dB", lceq, nrr)
+        return lceq - nrr, lceq if laeq is None else laeq, [note]
+    laeq = _needed(laeq, "laeq", "nrr")
+    return laeq - (nrr - 7), laeq, [step("{:g} dB(A) - ({:g} - 7) dB", laeq, nrr)]
+
+
+@method(
+    id="noise.protector",
+    title="Level under a hearing protector",
+    answers="How loud is it at the ear under this protector, and is that too much or too little?",
+    inputs=(
+        Choice(
+            "method",
+            {
+                "snr": "Single number rating, with the C-weighted level",
+                "hml": "High, medium and low values, with both levels",
+                "octave": "Octave bands with the assumed protection in each",
+                "nrr": "Noise reduction rating of the US label",
+            },
+            meaning="Which of the maker's values are at hand",
+            example="snr",
+        ),
+        Number("laeq", "dB", 0, 150, meaning="A-weighted level", example=98, optional=True),
+        Number("lceq", "dB", 0, 150, meaning="C-weighted level", example=100, optional=True),
+        Number("snr", "dB", 0, 60, meaning="SNR", example=27, when=("method", ("snr",))),
+        Number("h", "dB", 0, 60, meaning="H value", example=30, when=("method", ("hml",))),
+        Number("m", "dB", 0, 60, meaning="M value", example=24, when=("method", ("hml",))),
+        Number("l", "dB", 0, 60, meaning="L value", example=15, when=("method", ("hml",))),
+        Series(
+            "bands",
+            "dB",
+            -20,
+            150,
+            least=7,
+            most=8,
+            meaning="Unweighted octave band levels, 63 or 125 Hz to 8 kHz",
+            example=[75, 82, 88, 92, 95, 94, 90, 84],
+            when=("method", ("octave",)),
+        ),
+        Series(
+            "apv",
+            "dB",
+            -5,
+            60,
+            least=7,
+            most=8,
+            meaning="Assumed protection value in the same bands: mean less one standard deviation",
+            example=[7, 9, 12, 18, 24, 28, 30, 29],
+            when=("method", ("octave",)),
+        ),
+        Number("nrr", "dB", 0, 40, meaning="NRR", example=29, when=("method", ("nrr",))),
+        Number(
+            "allowance",
+            "dB",
+            0,
+            30,
+            meaning="Added for wear in the real world; 4 dB are usual in Great Britain",
+            example=4,
+            optional=True,
+        ),
+    ),
+    outputs=(
+        Output("at_ear", "dB", meaning="A-weighted level at the ear under the protector"),
+        Output("reduction", "dB", meaning="How much lower than at the open ear"),
+        Output("verdict", options=(MUCH, ENOUGH, LITTLE), meaning="Beside the range to aim for"),
+    ),
+    equation="SNR: LC - SNR.  HML: LA - PNR, PNR = M - (H - M)/4 (LC - LA - 2) up to 2 dB, else "
+    "M - (M - L)/8 (LC - LA - 2).  Octave: 10 lg sum 10^((L + A - APV)/10).  NRR: LC - NRR, or "
+    "LA - (NRR - 7)",
+    sources=(ISO_4869, NRR_PRACTICE),
+    validity="Steady noise and a protector that is worn and fitted as in the maker's test.",
+    cautions=(
+        "In Great Britain 4 dB are added for wear in the real world; in the United States half of "
+        "the rating is usually taken off.",
+        "Below 70 dB alarms and speech may go unheard; above 80 dB the protector is not enough.",
+        "A protector taken off for a tenth of the time protects by 10 dB at most.",
+    ),
+)
+def protector(
+    *,
+    method: str,
+    laeq: Any,
+    lceq: Any,
+    snr: Any,
+    h: Any,
+    m: Any,
+    l: Any,  # noqa: E741 - the standard's own letter
+    bands: Any,
+    apv: Any,
+    nrr: Any,
+    allowance: Any,
+) -> Result:
+    """Return the level at the ear under a protector.  [dB]"""
+    if method == "snr":
+        at_ear, open_ear, steps = _by_snr(laeq, lceq, snr)
+    elif method == "hml":
+        at_ear, open_ear, steps = _by_hml(laeq, lceq, h, m, l)
+    elif method == "octave":
+        at_ear, open_ear, steps = _by_octave(bands, apv)
+    else:
+        at_ear, open_ear, steps = _by_nrr(laeq, lceq, nrr)
+    assumed = [] if allowance is not None else ["No allowance for wear in the real world."]
+    at_ear = at_ear + (0.0 if allowance is None else allowance)
+    return Result(
+        {
+            "at_ear": at_ear,
+            "reduction": open_ear - at_ear,
+            "verdict": np.select([at_ear < 70, at_ear <= 80], [MUCH, ENOUGH], LITTLE),
+        },
+        steps=steps,
+        assumptions=assumed,
+    )
