@@ -216,7 +216,7 @@ def _nearest(picture: np.ndarray, colour: str) -> np.ndarray:
     """Say for each pixel whether it is nearer to the colour than to black or to white."""
     palette = [[int(colour[at : at + 2], 16) for at in (1, 3, 5)], [0, 0, 0], [255, 255, 255]]
     distances = [((picture - paint) ** 2).sum(axis=2) for paint in palette]
-    return np.argmin(distances, axis=0) == 0
+    return np.asarray(np.argmin(distances, axis=0) == 0)
 
 
 def _sign_area(letter: str) -> float:
