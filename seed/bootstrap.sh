@@ -59,7 +59,8 @@ choose_python() {
     stop "Chuckkey needs Python 3.11 or newer; get it with: $(command_for 'python3 python3-venv' python)"
 }
 
-have_uv() { command -v uv >/dev/null; }
+# uv is quicker than pip, which does the same work where uv is not there or has failed once.
+have_uv() { [ -z "${without_uv-}" ] && command -v uv >/dev/null; }
 
 # Debian keeps the part of Python that puts pip into a new .venv in a package of its own.
 need_ensurepip() {
@@ -84,28 +85,36 @@ stamp_for() {
     printf '%s %s %s\n' "$root" "$sum" "$1"
 }
 
+# Fails where the system has gone on to another Python than the one that .venv was made for.
+finds_packages() { "$venv/bin/python" -c 'import editables' 2>/dev/null; }
+
 # The list of the tests holds the whole list of the program, so it serves both.
 is_set_up() {
-    [ -x "$venv/bin/python" ] && [ -f "$stamp" ] || return 1
+    [ -f "$stamp" ] && finds_packages || return 1
     stamped=$(cat "$stamp")
     [ "$stamped" = "$(stamp_for "$1")" ] || [ "$stamped" = "$(stamp_for tests)" ]
 }
 
 # Says whether packages can be added to the .venv that is there.
 can_be_updated() {
-    [ -x "$venv/bin/python" ] || return 1
+    finds_packages || return 1
     case $(cat "$stamp" 2>/dev/null) in
         "$root "*) have_uv || [ -x "$venv/bin/pip" ] ;;
         *) return 1 ;;
     esac
 }
 
-# Two commands started together must not fill one .venv at the same time.
+# Two commands started together must not fill one .venv at the same time. The wait has an end, since
+# a number left behind by a killed run may have gone to another process (in a container, to this one).
 wait_for_another() {
     another=$(cat "$busy" 2>/dev/null) || return 0
-    kill -0 "$another" 2>/dev/null || return 0
-    say "Process $another is setting up $venv; waiting for it."
-    while [ -f "$busy" ] && kill -0 "$another" 2>/dev/null; do sleep 1; done
+    [ "$another" != $$ ] || return 0
+    waited=0
+    while [ -f "$busy" ] && [ "$waited" -lt 300 ] && kill -0 "$another" 2>/dev/null; do
+        [ "$waited" -gt 0 ] || say "Process $another is setting up $venv; waiting up to 5 minutes."
+        sleep 1
+        waited=$((waited + 1))
+    done
 }
 
 make_venv() {
@@ -131,11 +140,22 @@ install() {
 }
 
 # Wheels only: nothing is compiled here, and no package's own set-up script is run.
+install_list() { install --only-binary :all: --require-hashes -r "$root/$1/pins.txt"; }
+
+# uv may lack what pip has been told on this machine, such as a certificate or a mirror.
+with_pip_instead() {
+    have_uv || return
+    say "uv could not install them; trying pip."
+    without_uv=yes
+    make_venv
+    install_list "$1"
+}
+
 fill_venv() {
     echo $$ >"$busy"
     rm -f "$stamp"
     say "Installing the packages of $1/pins.txt (the first time takes up to a minute)"
-    install --only-binary :all: --require-hashes -r "$root/$1/pins.txt" || stop \
+    install_list "$1" || with_pip_instead "$1" || stop \
         "The packages did not install. Is the network there? They come ready-made for" \
         "Linux on x86-64 and ARM, and for macOS 15 or newer on Apple silicon."
     install --no-deps --no-build-isolation --no-index -e "$root"
