@@ -1,7 +1,7 @@
 """How a calculation refuses: one sentence, no number."""
 
 
-class Refused(ValueError):  # noqa: N818 - it reads as what happened
+class Refused(ValueError):
     """An input was missing, of the wrong kind, or outside the range where the method holds.
 
     The sentence names the input, what was given, the range and the unit, so that
