@@ -1,0 +1,74 @@
+"""Chuckkey, put together. The only place that knows every part."""
+
+from __future__ import annotations
+
+import secrets
+
+from flask import Flask
+from flask_wtf.csrf import CSRFProtect
+from jinja2 import StrictUndefined
+
+from app import parts, web, words
+from app.clearance import views as clearance
+from app.clock import Clock
+from app.db import Database
+from app.documents import views as documents
+from app.hazards import views as hazards
+from app.machines import views as machines
+from app.people import access, session
+from app.people import views as people
+from app.risk_assessments import views as risk_assessments
+from app.scan import views as scan
+from app.settings import Settings, settings_from
+from app.storage import Files
+from app.training import views as training
+
+
+def create_app(settings: Settings | None = None, *, clock: Clock | None = None) -> Flask:
+    """Put the program together. The schema must be in order: see `app.schema.prepare`."""
+    settings = settings or settings_from()
+    app = Flask(__name__)
+    app.config.update(
+        SECRET_KEY=settings.secret_key,
+        SESSION_COOKIE_NAME="chuckkey",
+        SESSION_COOKIE_SECURE=settings.secure_cookies,
+        SESSION_COOKIE_HTTPONLY=True,
+        # Lax: the phone's camera opens the address of a label from outside the browser.
+        SESSION_COOKIE_SAMESITE="Lax",
+        REMEMBER_COOKIE_NAME="chuckkey_remembered",
+        REMEMBER_COOKIE_SECURE=settings.secure_cookies,
+        REMEMBER_COOKIE_HTTPONLY=True,
+        REMEMBER_COOKIE_SAMESITE="Lax",
+        MAX_CONTENT_LENGTH=1024 * 1024,
+        MAX_FORM_MEMORY_SIZE=256 * 1024,
+        MAX_FORM_PARTS=500,
+        # A form is good for as long as its sign-in: a sign-off takes as long as it takes.
+        WTF_CSRF_TIME_LIMIT=None,
+        WTF_CSRF_SSL_STRICT=True,
+    )
+    app.extensions["chuckkey"] = parts.Parts(
+        settings=settings,
+        database=Database(settings.database_url),
+        clock=clock or Clock(),
+        files=Files(settings.files),
+    )
+    app.jinja_env.undefined = StrictUndefined
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    # A form that is opened gets a key of its own: sent twice, it is recorded once.
+    app.jinja_env.globals.update(new_key=lambda: secrets.token_urlsafe(16))
+    CSRFProtect(app)
+    app.teardown_appcontext(parts.end_of_request)
+    for part in (web, words, session, access):
+        part.init_app(app)
+    for capability in (
+        people,
+        machines,
+        hazards,
+        risk_assessments,
+        training,
+        clearance,
+        documents,
+        scan,
+    ):
+        app.register_blueprint(capability.bp)
+    return app

@@ -1,0 +1,177 @@
+"""The database: engines, column types, the base of the models, and append-only tables.
+
+There are two engines over one database. The reader cannot write, so that looking at a
+page can never change anything; the writer takes the lock when its transaction begins,
+since a transaction that reads first and asks for the lock later loses updates silently.
+"""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, date, datetime
+from typing import Annotated, Any, ClassVar
+
+from sqlalchemy import (
+    JSON,
+    BigInteger,
+    BindParameter,
+    Date,
+    DateTime,
+    Enum,
+    Integer,
+    MetaData,
+    Row,
+    Select,
+    String,
+    Text,
+    create_engine,
+    event,
+)
+from sqlalchemy.engine import Connection, Dialect, Engine
+from sqlalchemy.orm import DeclarativeBase, Session, mapped_column
+from sqlalchemy.types import TypeDecorator
+
+LOCK_WAIT_SECONDS = 5
+
+# Rows and statements whose columns are named where they are made.
+AnyRow = Row[*tuple[Any, ...]]
+AnySelect = Select[*tuple[Any, ...]]
+Moment = datetime | BindParameter[datetime]
+
+
+class UtcDateTime(TypeDecorator[datetime]):
+    """An instant. Refuses a time without a zone, since nobody could say later what it meant."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError(f"an instant needs a time zone: {value!r}")
+        return value.astimezone(UTC)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None or value.tzinfo is not None:
+            return value
+        return value.replace(tzinfo=UTC)
+
+
+Key = Annotated[
+    int,
+    mapped_column(BigInteger().with_variant(Integer, "sqlite"), primary_key=True),
+]
+Name = Annotated[str, mapped_column(String(200))]
+Words = Annotated[str, mapped_column(Text, default="")]
+Digest = Annotated[str, mapped_column(String(64))]
+
+
+class Base(DeclarativeBase):
+    """Base of all models."""
+
+    metadata = MetaData(
+        naming_convention={
+            "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+            "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+            "ck": "ck_%(table_name)s_%(constraint_name)s",
+            "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
+            "pk": "pk_%(table_name)s",
+        }
+    )
+    type_annotation_map: ClassVar[dict[Any, Any]] = {
+        datetime: UtcDateTime(),
+        date: Date(),
+        dict[str, Any]: JSON(),
+        list[str]: JSON(),
+        enum.StrEnum: Enum(
+            enum.StrEnum,
+            native_enum=False,
+            create_constraint=False,
+            length=40,
+            values_callable=lambda members: [member.value for member in members],
+        ),
+    }
+
+
+class AppendOnly:
+    """Marks evidence: rows are added and never changed; a correction names the row it corrects.
+
+    The database itself refuses UPDATE and DELETE (see `app/migrations/guards.py`). The
+    identity of a row is never given out twice, even after a purge.
+    """
+
+    __table_args__: ClassVar[Any] = {
+        "info": {"append_only": True},
+        "sqlite_autoincrement": True,
+    }
+
+
+def append_only_tables() -> list[str]:
+    """Return the names of the tables that the database guards, in order."""
+    return sorted(t.name for t in Base.metadata.tables.values() if t.info.get("append_only"))
+
+
+class Database:
+    """One database, to read and to write."""
+
+    def __init__(self, url: str) -> None:
+        self.url = url
+        self.reader = _engine(url, writes=False)
+        self.writer = _engine(url, writes=True)
+
+    @contextmanager
+    def read(self) -> Iterator[Session]:
+        """Give a session that sees one consistent state and cannot write."""
+        with Session(self.reader, expire_on_commit=False) as session:
+            yield session
+
+    @contextmanager
+    def write(self) -> Iterator[Session]:
+        """Give a session that holds the write lock; commit on leaving, roll back on error."""
+        with Session(self.writer, expire_on_commit=False) as session, session.begin():
+            yield session
+
+    def close(self) -> None:
+        self.reader.dispose()
+        self.writer.dispose()
+
+
+def _engine(url: str, *, writes: bool) -> Engine:
+    if url.startswith("sqlite"):
+        return _sqlite(url, writes=writes)
+    engine = create_engine(url, pool_pre_ping=True)
+    if not writes:
+        return engine.execution_options(postgresql_readonly=True, isolation_level="REPEATABLE READ")
+    return engine
+
+
+def _sqlite(url: str, *, writes: bool) -> Engine:
+    engine = create_engine(url, connect_args={"timeout": LOCK_WAIT_SECONDS})
+
+    @event.listens_for(engine, "connect")
+    def _connect(connection: Any, _record: Any) -> None:
+        # The driver must not begin transactions by itself: it would begin them too late.
+        connection.isolation_level = None
+        for pragma in (
+            "foreign_keys = ON",
+            # Without it INSERT OR REPLACE deletes a row past its delete guard.
+            "recursive_triggers = ON",
+            # A sign-off that was confirmed survives a power cut.
+            "synchronous = FULL",
+            "cache_size = -65536",
+            *(("journal_mode = WAL",) if writes else ("query_only = ON",)),
+        ):
+            connection.execute(f"PRAGMA {pragma}")
+
+    statement = "BEGIN IMMEDIATE" if writes else "BEGIN"
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        # Straight to the driver: this is not a statement of the application's.
+        driver: Any = connection.connection.dbapi_connection
+        driver.execute(statement)
+
+    return engine

@@ -1,0 +1,138 @@
+"""Hazard lines of a draft, the controls against them, and the checks that prove those."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from enum import StrEnum
+
+from sqlalchemy import ForeignKey, Index, SmallInteger, String, Text
+from sqlalchemy.orm import Mapped, mapped_column
+
+from app.db import AppendOnly, Base, Digest, Key, Name, Words
+
+
+class Basis(StrEnum):
+    """Why a check has the interval that it has."""
+
+    STATUTORY = "statutory"
+    MAKER = "maker"
+    COMMON_PRACTICE = "common practice"
+
+
+class IntervalUnit(StrEnum):
+    DAY = "day"
+    WEEK = "week"
+    MONTH = "month"
+
+
+class Scope(StrEnum):
+    """What one result of a check speaks for."""
+
+    CONTROL = "control"  # one extraction system serves several machines
+    MACHINE = "machine"  # each unit has its own guard
+
+
+class Outcome(StrEnum):
+    PASSED = "passed"
+    FAILED = "failed"
+
+
+class Hazard(Base):
+    """A line of an assessment's draft: one way to be hurt."""
+
+    __tablename__ = "hazard"
+    id: Mapped[Key]
+    assessment_id: Mapped[int] = mapped_column(ForeignKey("risk_assessment.id"), index=True)
+    position: Mapped[int] = mapped_column(SmallInteger)
+    kind: Mapped[Name]
+    sign: Mapped[str] = mapped_column(String(8), default="")
+    how: Mapped[Words]
+    who: Mapped[list[str]]
+    states: Mapped[list[str]]
+    severity_before: Mapped[int] = mapped_column(SmallInteger)
+    likelihood_before: Mapped[int] = mapped_column(SmallInteger)
+    severity_after: Mapped[int] = mapped_column(SmallInteger)
+    likelihood_after: Mapped[int] = mapped_column(SmallInteger)
+    residual: Mapped[Words]
+    reason: Mapped[Words]
+
+
+class Control(Base):
+    """A measure against a hazard, at one level of the hierarchy. Machines may share it."""
+
+    __tablename__ = "control"
+    id: Mapped[Key]
+    title: Mapped[Name]
+    level: Mapped[int] = mapped_column(SmallInteger)  # assessments.hierarchy.Level
+    details: Mapped[Words]
+    area_id: Mapped[int | None] = mapped_column(ForeignKey("area.id"))
+
+
+class HazardControl(Base):
+    __tablename__ = "hazard_control"
+    hazard_id: Mapped[int] = mapped_column(ForeignKey("hazard.id"), primary_key=True)
+    control_id: Mapped[int] = mapped_column(ForeignKey("control.id"), primary_key=True)
+
+
+class Check(Base):
+    """The recurring proof that a control is alive."""
+
+    __tablename__ = "check_of_control"  # CHECK is a reserved word
+    id: Mapped[Key]
+    control_id: Mapped[int] = mapped_column(ForeignKey("control.id"), index=True)
+    title: Mapped[Name]
+    scope: Mapped[Scope]
+
+
+class CheckTerms(AppendOnly, Base):
+    """How often a check is due and what passes. A change is a new row; the latest counts."""
+
+    __tablename__ = "check_terms"
+    id: Mapped[Key]
+    check_id: Mapped[int] = mapped_column(ForeignKey("check_of_control.id"), index=True)
+    every: Mapped[int] = mapped_column(SmallInteger)
+    unit: Mapped[IntervalUnit]
+    basis: Mapped[Basis]
+    basis_source: Mapped[Words]
+    done_by: Mapped[Words]
+    passes_when: Mapped[Words]
+    recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    recorded_at: Mapped[datetime]
+
+
+class CheckResult(AppendOnly, Base):
+    """One check, done. ``done_at`` and ``recorded_at`` differ when a round is written up later."""
+
+    __tablename__ = "check_result"
+    id: Mapped[Key]
+    check_id: Mapped[int] = mapped_column(ForeignKey("check_of_control.id"))
+    machine_id: Mapped[int | None] = mapped_column(ForeignKey("machine.id"))
+    outcome: Mapped[Outcome]
+    reading: Mapped[Words]
+    note: Mapped[Words]
+    next_due_on: Mapped[date]
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+Index(
+    "ix_check_result_latest",
+    CheckResult.check_id,
+    CheckResult.machine_id,
+    CheckResult.occurred_at,
+)
+
+
+class HazardFinding(AppendOnly, Base):
+    """A number attached to a hazard line: frozen with its inputs, under its digest."""
+
+    __tablename__ = "hazard_finding"
+    id: Mapped[Key]
+    hazard_id: Mapped[int] = mapped_column(ForeignKey("hazard.id"), index=True)
+    method: Mapped[str] = mapped_column(String(60))
+    content: Mapped[str] = mapped_column(Text)
+    digest: Mapped[Digest]
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("hazard_finding.id"), unique=True)
+    recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    recorded_at: Mapped[datetime]

@@ -1,0 +1,71 @@
+"""What must be taught and watched before a machine is used."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sqlalchemy import ForeignKey, Index, SmallInteger, String
+from sqlalchemy.orm import Mapped, mapped_column
+
+from app.db import AppendOnly, Base, Key, Words
+
+
+class Induction(Base):
+    __tablename__ = "induction"
+    id: Mapped[Key]
+    title: Mapped[str] = mapped_column(String(200), unique=True)
+
+
+class InductionRevision(AppendOnly, Base):
+    """One published wording of an induction. The highest number is the one taught."""
+
+    __tablename__ = "induction_revision"
+    id: Mapped[Key]
+    induction_id: Mapped[int] = mapped_column(ForeignKey("induction.id"))
+    number: Mapped[int] = mapped_column(SmallInteger)
+    content: Mapped[Words]
+    validity_months: Mapped[int | None] = mapped_column(SmallInteger)  # None: does not run out
+    validity_basis: Mapped[Words]
+    earlier_counts: Mapped[bool]  # do sign-offs under earlier revisions still count?
+    published_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    published_at: Mapped[datetime]
+
+
+Index(
+    "uq_induction_revision_number",
+    InductionRevision.induction_id,
+    InductionRevision.number,
+    unique=True,
+)
+
+
+class InductionItem(AppendOnly, Base):
+    """One thing the person must be seen to do."""
+
+    __tablename__ = "induction_item"
+    id: Mapped[Key]
+    revision_id: Mapped[int] = mapped_column(ForeignKey("induction_revision.id"), index=True)
+    position: Mapped[int] = mapped_column(SmallInteger)
+    words: Mapped[Words]
+    essential: Mapped[bool]
+
+
+class InductionPrerequisite(AppendOnly, Base):
+    """What must be current before this induction counts."""
+
+    __tablename__ = "induction_prerequisite"
+    id: Mapped[Key]
+    revision_id: Mapped[int] = mapped_column(ForeignKey("induction_revision.id"), index=True)
+    requires_id: Mapped[int] = mapped_column(ForeignKey("induction.id"))
+
+
+class Inductor(AppendOnly, Base):
+    """A person named in writing who may give and sign an induction; a later row ends it."""
+
+    __tablename__ = "inductor"
+    id: Mapped[Key]
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"), index=True)
+    induction_id: Mapped[int] = mapped_column(ForeignKey("induction.id"))
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("inductor.id"), unique=True)
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    recorded_at: Mapped[datetime]

@@ -1,0 +1,25 @@
+"""Every model of the program, imported so that the metadata is whole."""
+
+from app.audit import models as audit
+from app.clearance import models as clearance
+from app.hazards import models as hazards
+from app.inductions import models as inductions
+from app.jobs import models as jobs
+from app.machines import models as machines
+from app.people import models as people
+from app.risk_assessments import models as risk_assessments
+from app.site import SiteSetting
+from app.training import models as training
+
+__all__ = [
+    "SiteSetting",
+    "audit",
+    "clearance",
+    "hazards",
+    "inductions",
+    "jobs",
+    "machines",
+    "people",
+    "risk_assessments",
+    "training",
+]

@@ -1,0 +1,118 @@
+"""Risk assessments: the draft that is written, the revisions that were frozen, and their fate.
+
+What the scan enforces is what was approved: the machines covered, the inductions required
+and the checks relied on are frozen with the revision, as rows beside its text.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from enum import StrEnum
+from typing import Any
+
+from sqlalchemy import ForeignKey, Index, SmallInteger, String, Text
+from sqlalchemy.orm import Mapped, mapped_column
+
+from app.db import AppendOnly, Base, Digest, Key, Name, Words
+from app.risk_assessments.run_mode import RunMode
+
+
+class Fate(StrEnum):
+    """What happened to a frozen revision. It was submitted by being frozen."""
+
+    APPROVED = "approved"
+    RETURNED = "returned"
+    WITHDRAWN = "withdrawn"
+
+
+class RiskAssessment(Base):
+    """An assessment and its draft. The draft's prose is the author's and is checked when frozen."""
+
+    __tablename__ = "risk_assessment"
+    id: Mapped[Key]
+    reference: Mapped[str] = mapped_column(String(40), unique=True)
+    title: Mapped[Name]
+    run_mode: Mapped[RunMode]
+    review_months: Mapped[int] = mapped_column(SmallInteger)
+    prose: Mapped[dict[str, Any]]
+
+
+class AssessmentMachine(Base):
+    """A machine that the draft covers, and what sets this unit apart."""
+
+    __tablename__ = "assessment_machine"
+    assessment_id: Mapped[int] = mapped_column(ForeignKey("risk_assessment.id"), primary_key=True)
+    machine_id: Mapped[int] = mapped_column(ForeignKey("machine.id"), primary_key=True, index=True)
+    differences: Mapped[Words]
+
+
+class AssessmentInduction(Base):
+    """An induction that the draft requires."""
+
+    __tablename__ = "assessment_induction"
+    assessment_id: Mapped[int] = mapped_column(ForeignKey("risk_assessment.id"), primary_key=True)
+    induction_id: Mapped[int] = mapped_column(ForeignKey("induction.id"), primary_key=True)
+
+
+class Revision(AppendOnly, Base):
+    """One frozen wording of an assessment: canonical JSON under its digest."""
+
+    __tablename__ = "assessment_revision"
+    id: Mapped[Key]
+    assessment_id: Mapped[int] = mapped_column(ForeignKey("risk_assessment.id"))
+    number: Mapped[int] = mapped_column(SmallInteger)
+    content: Mapped[str] = mapped_column(Text)
+    digest: Mapped[Digest]
+    run_mode: Mapped[RunMode]
+    material: Mapped[bool]  # people signed off before must be briefed again
+    review_due_on: Mapped[date]
+    prepared_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    submitted_at: Mapped[datetime]
+
+
+Index("uq_assessment_revision_number", Revision.assessment_id, Revision.number, unique=True)
+
+
+class RevisionMachine(AppendOnly, Base):
+    __tablename__ = "revision_machine"
+    id: Mapped[Key]
+    revision_id: Mapped[int] = mapped_column(ForeignKey("assessment_revision.id"), index=True)
+    machine_id: Mapped[int] = mapped_column(ForeignKey("machine.id"), index=True)
+
+
+class RevisionInduction(AppendOnly, Base):
+    __tablename__ = "revision_induction"
+    id: Mapped[Key]
+    revision_id: Mapped[int] = mapped_column(ForeignKey("assessment_revision.id"), index=True)
+    induction_id: Mapped[int] = mapped_column(ForeignKey("induction.id"), index=True)
+
+
+class RevisionCheck(AppendOnly, Base):
+    __tablename__ = "revision_check"
+    id: Mapped[Key]
+    revision_id: Mapped[int] = mapped_column(ForeignKey("assessment_revision.id"), index=True)
+    check_id: Mapped[int] = mapped_column(ForeignKey("check_of_control.id"), index=True)
+
+
+class RevisionFate(AppendOnly, Base):
+    """An approval, a return to the author, or a withdrawal."""
+
+    __tablename__ = "revision_fate"
+    id: Mapped[Key]
+    revision_id: Mapped[int] = mapped_column(ForeignKey("assessment_revision.id"), index=True)
+    fate: Mapped[Fate]
+    note: Mapped[Words]
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+class IssuedPrint(AppendOnly, Base):
+    """A PDF that was made and is kept as evidence, under the digest of its bytes."""
+
+    __tablename__ = "issued_print"
+    id: Mapped[Key]
+    key: Mapped[Digest] = mapped_column(unique=True)  # content, fate, template, fonts, renderer
+    revision_id: Mapped[int] = mapped_column(ForeignKey("assessment_revision.id"), index=True)
+    file_digest: Mapped[Digest]
+    made_at: Mapped[datetime]

@@ -1,0 +1,105 @@
+"""The schema of the database: brought up by migrations, and only by them."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import Any
+
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection
+from sqlalchemy.exc import DatabaseError
+
+from app.db import Base, Database
+from app.errors import CannotStart
+from app.settings import Settings
+
+MIGRATIONS = Path(__file__).with_name("migrations")
+
+
+def prepare(database: Database, settings: Settings) -> None:
+    """Bring the embedded database to the newest schema; check one that is somebody else's.
+
+    A server database may hold other people's work while a new version is rolled out, so
+    it is migrated only when an administrator says ``chuckkey init``.
+    """
+    try:
+        found = _revision(database)
+        if found == newest():
+            return
+        if found is not None and not _known(found):
+            raise CannotStart(
+                f"The database has schema {found}, which is newer than this program knows. "
+                "Start the program version that wrote it, or restore a copy."
+            )
+        if not settings.embedded:
+            raise CannotStart(
+                "The database has no schema or an older one: make a copy, then run `chuckkey init`."
+            )
+        if found is not None:
+            _copy(settings)
+        upgrade(database)
+    except DatabaseError as error:
+        raise CannotStart(f"The database cannot be opened: {error.orig}.") from error
+
+
+def upgrade(database: Database, to: str = "head") -> None:
+    """Run the migrations up to ``to`` in one transaction that holds the lock."""
+    with database.writer.connect() as connection, _unlinked(connection), connection.begin():
+        command.upgrade(_config(connection), to)
+
+
+def downgrade(database: Database, to: str) -> None:
+    """Run the migrations back to ``to``: for tests, or a failed roll-out with a copy at hand."""
+    with database.writer.connect() as connection, _unlinked(connection), connection.begin():
+        command.downgrade(_config(connection), to)
+
+
+class _unlinked:  # noqa: N801
+    """Switch foreign keys off while tables are copied: SQLite can, outside a transaction."""
+
+    def __init__(self, connection: Connection) -> None:
+        self.driver: Any = connection.connection.dbapi_connection
+        self.sqlite = connection.dialect.name == "sqlite"
+
+    def __enter__(self) -> None:
+        self._set("OFF")
+
+    def __exit__(self, *_: object) -> None:
+        self._set("ON")
+
+    def _set(self, state: str) -> None:
+        if self.sqlite:
+            self.driver.execute(f"PRAGMA foreign_keys = {state}")
+
+
+def newest() -> str:
+    """Return the schema that this program needs."""
+    return str(ScriptDirectory(str(MIGRATIONS)).get_current_head())
+
+
+def _known(revision: str) -> bool:
+    return any(s.revision == revision for s in ScriptDirectory(str(MIGRATIONS)).walk_revisions())
+
+
+def _revision(database: Database) -> str | None:
+    with database.writer.connect() as connection:
+        return MigrationContext.configure(connection).get_current_revision()
+
+
+def _config(connection: Connection) -> Config:
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS))
+    config.set_main_option("path_separator", "os")
+    config.attributes["connection"] = connection
+    config.attributes["metadata"] = Base.metadata
+    return config
+
+
+def _copy(settings: Settings) -> None:
+    """Keep a copy of the embedded database from before the migration."""
+    path = Path(settings.database_url.removeprefix("sqlite:///"))
+    shutil.copy2(path, path.with_suffix(".before-migration.sqlite"))

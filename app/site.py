@@ -1,0 +1,54 @@
+"""What the site decides: its name, zone, words and policies, as settings with history."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import JSON, ForeignKey, String, select
+from sqlalchemy.orm import Mapped, Session, mapped_column
+
+from app.db import AppendOnly, Base, Key
+
+
+class SiteSetting(AppendOnly, Base):
+    """One value, set by somebody at some time. The latest row of a name counts."""
+
+    __tablename__ = "site_setting"
+    id: Mapped[Key]
+    name: Mapped[str] = mapped_column(String(60), index=True)
+    value: Mapped[Any] = mapped_column(JSON)
+    recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    recorded_at: Mapped[datetime]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Site:
+    """The settings in force, with defaults that a site replaces by its own."""
+
+    name: str = "Workshop"
+    zone: str = "UTC"
+    language: str = "en"
+    jurisdiction: str = "not set: the local regulations decide"
+    local_document: str = "the site's own health and safety policy"
+    local_document_confirmed_on: str = "1970-01-01"
+    adviser: str = "the site's health and safety adviser"
+    emergency: str = "Get help at once and call the emergency number."
+    one_person_may_approve: bool = False  # a single-technician site; the print says so
+
+    @property
+    def tz(self) -> ZoneInfo:
+        return ZoneInfo(self.zone)
+
+    @property
+    def confirmed_on(self) -> date:
+        return date.fromisoformat(self.local_document_confirmed_on)
+
+
+def site(session: Session) -> Site:
+    """Return the settings in force."""
+    rows = session.execute(select(SiteSetting.name, SiteSetting.value).order_by(SiteSetting.id))
+    known = {field.name for field in fields(Site)}
+    return Site(**{name: value for name, value in rows if name in known})
