@@ -1,0 +1,71 @@
+"""Who may do what: the one table, and the one function that reads it. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from enum import StrEnum
+
+from app.people.models import Role
+
+
+class Act(StrEnum):
+    """Something that not everybody may do."""
+
+    SEE_PEOPLE = "see people and their clearances"
+    SIGN_OFF = "sign off an induction"
+    WITNESS = "witness an acknowledgement"
+    START_OTHERS = "start somebody else"
+    CHECK = "record a check"
+    TAKE_OUT_OF_USE = "take a machine out of use"
+    RETURN_TO_USE = "return a machine to use"
+    PRINT_LABELS = "print labels"
+    ENROL_DEVICE = "enrol a shared device"
+    APPROVE = "approve an assessment"
+    ACCEPT_COMPETENCE = "accept outside competence"
+    SUSPEND = "suspend and restore a person"
+    READ_ALL = "read every record"
+    MANAGE_PEOPLE = "manage people and roles"
+
+
+_RIGHTS: dict[Role, frozenset[Act]] = {
+    Role.TECHNICIAN: frozenset(
+        {
+            Act.SEE_PEOPLE,
+            Act.SIGN_OFF,
+            Act.WITNESS,
+            Act.START_OTHERS,
+            Act.CHECK,
+            Act.TAKE_OUT_OF_USE,
+            Act.RETURN_TO_USE,
+            Act.PRINT_LABELS,
+            Act.ENROL_DEVICE,
+            Act.SUSPEND,
+        }
+    ),
+    Role.APPROVER: frozenset(
+        {
+            Act.SEE_PEOPLE,
+            Act.APPROVE,
+            Act.ACCEPT_COMPETENCE,
+            Act.RETURN_TO_USE,
+            Act.SUSPEND,
+            Act.READ_ALL,
+        }
+    ),
+    # An auditor sees everything and changes nothing.
+    Role.AUDITOR: frozenset({Act.SEE_PEOPLE, Act.READ_ALL}),
+    # An administrator manages people; by that role alone nobody signs anybody off.
+    Role.ADMINISTRATOR: frozenset(
+        {Act.SEE_PEOPLE, Act.MANAGE_PEOPLE, Act.PRINT_LABELS, Act.ENROL_DEVICE}
+    ),
+}
+
+Grant = tuple[Role, int | None]  # the role, and its area; None: everywhere
+
+
+def may(grants: Iterable[Grant], act: Act, *, area_id: int | None = None) -> bool:
+    """Say whether these grants allow the act in that area; without an area: in any at all."""
+    return any(
+        act in _RIGHTS[role] and (area_id is None or held in (None, area_id))
+        for role, held in grants
+    )

@@ -1,0 +1,77 @@
+"""Which revision of which assessment is in force for a machine."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sqlalchemy import ColumnElement, Exists, ScalarSelect, and_, func, or_, select
+from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
+
+from app.db import Moment
+from app.risk_assessments.models import Fate, Revision, RevisionFate, RevisionMachine
+
+
+def has_fate(revision_id: InstrumentedAttribute[int], fate: Fate, at: Moment) -> Exists:
+    """Say, for a revision, whether this had happened to it by ``at``."""
+    row = aliased(RevisionFate)
+    return (
+        select(row.id)
+        .where(row.revision_id == revision_id, row.fate == fate, row.occurred_at <= at)
+        .exists()
+    )
+
+
+def in_force(at: Moment) -> ColumnElement[bool]:
+    """Say, for a row of `Revision`, whether it is in force at ``at``.
+
+    The newest approved revision is, unless it was withdrawn: an older one does not come
+    back by itself, since it was replaced for a reason.
+    """
+    newer = aliased(Revision)
+    return and_(
+        has_fate(Revision.id, Fate.APPROVED, at),
+        ~has_fate(Revision.id, Fate.WITHDRAWN, at),
+        ~select(newer.id)
+        .where(
+            newer.assessment_id == Revision.assessment_id,
+            newer.number > Revision.number,
+            has_fate(newer.id, Fate.APPROVED, at),
+        )
+        .exists(),
+    )
+
+
+def material_number(at: Moment) -> ScalarSelect[int]:
+    """Return, for a row of `Revision` in force, the latest revision that changed it materially.
+
+    The first revision is material by its nature: nobody was briefed before it.
+    """
+    other = aliased(Revision)
+    return (
+        select(func.coalesce(func.max(other.number), 1))
+        .where(
+            other.assessment_id == Revision.assessment_id,
+            other.number <= Revision.number,
+            or_(other.material.is_(True), other.number == 1),
+            has_fate(other.id, Fate.APPROVED, at),
+        )
+        .scalar_subquery()
+    )
+
+
+def revisions_for(session: Session, machine_ids: list[int], *, at: datetime) -> list[Revision]:
+    """Return the revisions in force that cover any of the machines."""
+    return list(
+        session.execute(
+            select(Revision)
+            .where(
+                in_force(at),
+                Revision.id.in_(
+                    select(RevisionMachine.revision_id).where(
+                        RevisionMachine.machine_id.in_(machine_ids)
+                    )
+                ),
+            )
+            .order_by(Revision.id)
+        ).scalars()
+    )
