@@ -1,0 +1,97 @@
+"""Documents to look at and to print. The worker makes them; a page waits for them."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, redirect, render_template, request, url_for
+from sqlalchemy import select
+from werkzeug.wrappers import Response as Answer
+
+from app.documents.issue import LABEL_JOB, kept_print
+from app.errors import NotFound
+from app.forms import text
+from app.jobs import outbox
+from app.jobs.models import Job
+from app.machines.models import Machine
+from app.parts import now, parts, reading, writing
+from app.people.access import SIGNED_IN, access, insist
+from app.people.rights import Act
+from app.risk_assessments.approval import PRINT_JOB
+from app.risk_assessments.models import Revision, RiskAssessment
+from assessments.document.label import sheet_named
+
+bp = Blueprint("documents", __name__)
+
+
+def _revision(reference: str, number: int) -> Revision:
+    found = (
+        reading()
+        .execute(
+            select(Revision)
+            .join(RiskAssessment, RiskAssessment.id == Revision.assessment_id)
+            .where(RiskAssessment.reference == reference, Revision.number == number)
+        )
+        .scalar_one_or_none()
+    )
+    if found is None:
+        raise NotFound("There is no such assessment revision.")
+    return found
+
+
+@bp.get("/assessments/<reference>/<int:number>.pdf")
+@access(SIGNED_IN)
+def print_of(reference: str, number: int) -> Answer | str:
+    """Hand out the kept print of a revision, or offer to make it."""
+    digest = kept_print(reading(), _revision(reference, number), parts().settings)
+    if digest is None:
+        return render_template("documents/not_made.html", reference=reference, number=number)
+    return _pdf(digest, f"{reference}-{number}.pdf")
+
+
+@bp.post("/assessments/<reference>/<int:number>.pdf")
+@access(SIGNED_IN)
+def make_print(reference: str, number: int) -> Answer:
+    """Ask the worker for the print."""
+    revision = _revision(reference, number)
+    key = f"{PRINT_JOB}:{revision.id}:{now().isoformat()}"
+    with writing() as session:
+        outbox.ask(session, PRINT_JOB, key=key, payload={"revision": revision.id}, now=now())
+    after = url_for("documents.print_of", reference=reference, number=number)
+    return redirect(url_for("documents.wait", key=key, after=after), 303)
+
+
+@bp.post("/machines/<int:machine_id>/label.pdf")
+@access(Act.PRINT_LABELS)
+def make_label(machine_id: int) -> Answer:
+    """Ask the worker for a label."""
+    sheet = text("sheet", most=40)
+    sheet_named(sheet)  # refuses an unknown one before the worker is asked
+    machine = reading().get(Machine, machine_id)
+    if machine is None:
+        raise NotFound("There is no such machine.")
+    insist(Act.PRINT_LABELS, area_id=machine.area_id)
+    key = f"{LABEL_JOB}:{machine_id}:{now().isoformat()}"
+    payload = {"machines": [machine_id], "sheet": sheet}
+    with writing() as session:
+        outbox.ask(session, LABEL_JOB, key=key, payload=payload, now=now())
+    return redirect(url_for("documents.wait", key=key), 303)
+
+
+@bp.get("/documents/<key>")
+@access(SIGNED_IN)
+def wait(key: str) -> Answer | str:
+    """Wait for what was asked for; when it is made, show it."""
+    job = reading().execute(select(Job).where(Job.key == key)).scalar_one_or_none()
+    if job is None:
+        raise NotFound("Nobody asked for that document.")
+    if job.done_at is None or job.file_digest is None:
+        return render_template("documents/wait.html", job=job)
+    after = request.args.get("after", "")
+    if after.startswith("/assessments/"):
+        return redirect(after, 303)
+    return _pdf(job.file_digest, f"{job.kind}.pdf")
+
+
+def _pdf(digest: str, name: str) -> Response:
+    answer = Response(parts().files.read(digest), mimetype="application/pdf")
+    answer.headers["Content-Disposition"] = f'inline; filename="{name}"'
+    return answer

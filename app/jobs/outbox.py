@@ -1,0 +1,67 @@
+"""Ask for work in the transaction that causes it, and take it up under a lease."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import or_, select
+from sqlalchemy.orm import Session
+
+from app.jobs.models import Job
+
+LEASE = timedelta(minutes=5)
+MOST_ATTEMPTS = 5
+
+
+def ask(session: Session, kind: str, *, key: str, payload: dict[str, Any], now: datetime) -> None:
+    """Ask for a job. Asked twice under one key, it is done once."""
+    if session.execute(select(Job.id).where(Job.key == key)).first() is None:
+        session.add(
+            Job(
+                kind=kind,
+                key=key,
+                payload=payload,
+                attempts=0,
+                asked_at=now,
+                run_after=now,
+                error="",
+            )
+        )
+
+
+def claim(session: Session, *, now: datetime) -> Job | None:
+    """Take the next job. The lease runs out if the worker dies, and another takes it up."""
+    job = session.execute(
+        select(Job)
+        .where(
+            Job.done_at.is_(None),
+            Job.failed_at.is_(None),
+            Job.run_after <= now,
+            or_(Job.leased_until.is_(None), Job.leased_until < now),
+        )
+        .order_by(Job.run_after, Job.id)
+        .limit(1)
+        .with_for_update(skip_locked=True)
+    ).scalar_one_or_none()
+    if job is not None:
+        job.leased_until = now + LEASE
+        job.attempts += 1
+    return job
+
+
+def done(session: Session, job_id: int, *, file_digest: str | None, now: datetime) -> None:
+    """Note that the job was done, and what it made."""
+    job = session.get_one(Job, job_id)
+    job.done_at, job.leased_until, job.error = now, None, ""
+    job.file_digest = file_digest
+
+
+def failed(session: Session, job_id: int, *, error: str, now: datetime) -> None:
+    """Put the job back for later, a little longer each time; give up loudly at last."""
+    job = session.get_one(Job, job_id)
+    job.leased_until, job.error = None, error[:2000]
+    if job.attempts >= MOST_ATTEMPTS:
+        job.failed_at = now
+    else:
+        job.run_after = now + timedelta(seconds=5 * 4**job.attempts)

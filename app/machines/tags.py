@@ -1,0 +1,77 @@
+"""The codes on the labels: issued, re-pointed, retired, and resolved."""
+
+from __future__ import annotations
+
+import secrets
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.audit import log
+from app.machines.models import Machine, Tag
+
+# Upper case and digits without look-alikes: readable aloud, typed from a label, and short
+# in a QR code's alphanumeric mode. 14 of 31 signs are 69 bits: nobody guesses a code.
+ALPHABET = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ".replace("L", "")
+LENGTH = 14
+
+
+def new_code() -> str:
+    return "".join(secrets.choice(ALPHABET) for _ in range(LENGTH))
+
+
+def issue(session: Session, machine: Machine, *, actor_id: int | None, now: datetime) -> Tag:
+    """Give the machine a new tag."""
+    tag = Tag(code=new_code(), machine_id=machine.id, issued_at=now)
+    session.add(tag)
+    session.flush()
+    log.record(
+        session,
+        action="machines:tag:issue",
+        subject=f"tag:{tag.id}",
+        actor_id=actor_id,
+        now=now,
+        detail={"machine": machine.id},
+    )
+    return tag
+
+
+def repoint(session: Session, tag: Tag, machine: Machine, *, actor_id: int, now: datetime) -> None:
+    """Let the printed label speak for another machine, its successor."""
+    log.record(
+        session,
+        action="machines:tag:repoint",
+        subject=f"tag:{tag.id}",
+        actor_id=actor_id,
+        now=now,
+        detail={"from": tag.machine_id, "to": machine.id},
+    )
+    tag.machine_id = machine.id
+
+
+def retire(session: Session, tag: Tag, *, actor_id: int, now: datetime) -> None:
+    """Let the label speak for nothing any more."""
+    tag.retired_at = now
+    log.record(
+        session,
+        action="machines:tag:retire",
+        subject=f"tag:{tag.id}",
+        actor_id=actor_id,
+        now=now,
+    )
+
+
+def read_code(written: str) -> str:
+    """Return the code as stored, however it was typed: spaces, hyphens and case do not matter."""
+    return written.replace(" ", "").replace("-", "").upper()
+
+
+def tag_of(session: Session, machine_id: int) -> str | None:
+    """Return the newest live code of a machine."""
+    return session.execute(
+        select(Tag.code)
+        .where(Tag.machine_id == machine_id, Tag.retired_at.is_(None))
+        .order_by(Tag.id.desc())
+        .limit(1)
+    ).scalar_one_or_none()

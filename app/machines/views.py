@@ -1,0 +1,53 @@
+"""A machine as its technicians see it: holds, checks, tags."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, url_for
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response
+
+from app.errors import NotFound
+from app.forms import text
+from app.machines.holds import open_holds, return_to_use, take_out
+from app.machines.models import Machine, MachineHold
+from app.parts import now, writing
+from app.people.access import access, actor, insist
+from app.people.rights import Act
+
+bp = Blueprint("machines", __name__)
+
+
+def machine_or_404(session: Session, machine_id: int) -> Machine:
+    machine = session.get(Machine, machine_id)
+    if machine is None:
+        raise NotFound("There is no such machine.")
+    return machine
+
+
+@bp.post("/machines/<int:machine_id>/out-of-use")
+@access(Act.TAKE_OUT_OF_USE)
+def take_out_of_use(machine_id: int) -> Response:
+    """Take a machine out of use for everybody, at once."""
+    with writing() as session:
+        machine = machine_or_404(session, machine_id)
+        insist(Act.TAKE_OUT_OF_USE, area_id=machine.area_id)
+        take_out(session, machine, why=text("why"), actor_id=actor().id, now=now())
+    flash(f"{machine.name} is out of use for everybody. This does not cut the power.")
+    return redirect(url_for("clearance.machine", machine_id=machine_id), 303)
+
+
+@bp.post("/machines/<int:machine_id>/holds/<int:hold_id>/end")
+@access(Act.RETURN_TO_USE)
+def end_hold(machine_id: int, hold_id: int) -> Response:
+    """Return a machine to use after the named tests."""
+    with writing() as session:
+        machine = machine_or_404(session, machine_id)
+        insist(Act.RETURN_TO_USE, area_id=machine.area_id)
+        hold = session.get(MachineHold, hold_id)
+        if hold is None or hold.machine_id != machine.id:
+            raise NotFound("There is no such hold on this machine.")
+        return_to_use(session, hold, tests=text("tests"), actor_id=actor().id, now=now())
+        more = open_holds(session, machine.id)
+    still = " Another hold still stands." if more else ""
+    flash(f"{machine.name}: returned to use.{still}")
+    return redirect(url_for("clearance.machine", machine_id=machine_id), 303)

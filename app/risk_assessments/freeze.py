@@ -1,0 +1,373 @@
+"""From the live draft to the frozen revision: the one way a document comes into being."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date, datetime
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, aliased
+
+from app.audit import log
+from app.dates import add_months, local_date
+from app.errors import Refused
+from app.hazards.due import interval_words
+from app.hazards.models import (
+    Basis,
+    Check,
+    CheckTerms,
+    Control,
+    Hazard,
+    HazardControl,
+    HazardFinding,
+)
+from app.inductions.published import published
+from app.machines.models import Area, Machine
+from app.machines.tags import tag_of
+from app.people.models import Person
+from app.risk_assessments.models import (
+    AssessmentInduction,
+    AssessmentMachine,
+    Revision,
+    RevisionCheck,
+    RevisionInduction,
+    RevisionMachine,
+    RiskAssessment,
+)
+from app.site import Site
+from assessments.document import content as doc
+from assessments.document import frozen
+from assessments.finding import Source
+from assessments.hierarchy import Level, rests_on_people
+from assessments.rating import FIVE_BY_FIVE, Rating
+
+
+def submit(
+    session: Session,
+    assessment: RiskAssessment,
+    *,
+    author: Person,
+    site: Site,
+    material: bool,
+    change_note: str,
+    now: datetime,
+) -> Revision:
+    """Freeze the draft as the next revision, ready to be approved by somebody else."""
+    number = (
+        1
+        + session.execute(
+            select(func.coalesce(func.max(Revision.number), 0)).where(
+                Revision.assessment_id == assessment.id
+            )
+        ).scalar_one()
+    )
+    today = local_date(now, site.tz)
+    review_due_on = add_months(today, assessment.review_months)
+    lines = _hazard_lines(session, assessment.id)
+    machines = _machines(session, assessment.id)
+    inductions = _inductions(session, assessment.id, now)
+    _insist(machines, lines)
+    value = _value(
+        session,
+        assessment,
+        number=number,
+        site=site,
+        machines=machines,
+        lines=lines,
+        inductions=inductions,
+        author=author,
+        today=today,
+        material=material or number == 1,
+        change_note=change_note,
+        review_due_on=review_due_on,
+    )
+    text = frozen.freeze(value)
+    revision = Revision(
+        assessment_id=assessment.id,
+        number=number,
+        content=text,
+        digest=frozen.digest(text),
+        run_mode=assessment.run_mode,
+        material=value.material_change,
+        review_due_on=review_due_on,
+        prepared_by_id=author.id,
+        submitted_at=now,
+    )
+    session.add(revision)
+    session.flush()
+    _keep_ties(session, revision, machines, inductions, _check_ids(session, assessment.id))
+    log.record(
+        session,
+        action="risk_assessments:revision:submit",
+        subject=f"assessment_revision:{revision.id}",
+        actor_id=author.id,
+        now=now,
+        detail={"digest": revision.digest, "number": number, "material": revision.material},
+    )
+    return revision
+
+
+Machines = list[tuple[Machine, Area, str]]
+
+
+def _insist(machines: Machines, lines: tuple[doc.HazardLine, ...]) -> None:
+    if not machines:
+        raise Refused("An assessment covers at least one machine.", code="no-machine", status=422)
+    if not lines:
+        raise Refused("An assessment has at least one hazard line.", code="no-hazard", status=422)
+    for line in lines:
+        if rests_on_people(c.level for c in line.controls) and not line.reason:
+            raise Refused(
+                f"“{line.kind}” rests on people and protective equipment alone: write why nothing "
+                "higher is reasonably practicable.",
+                code="reason-missing",
+                status=422,
+            )
+
+
+def _keep_ties(
+    session: Session,
+    revision: Revision,
+    machines: Machines,
+    inductions: list[doc.InductionLine],
+    check_ids: list[int],
+) -> None:
+    """Freeze, as rows, what the scan will ask of this revision."""
+    session.add_all(
+        RevisionMachine(revision_id=revision.id, machine_id=m.id) for m, _, _ in machines
+    )
+    session.add_all(
+        RevisionInduction(revision_id=revision.id, induction_id=i)
+        for i in session.execute(
+            select(AssessmentInduction.induction_id).where(
+                AssessmentInduction.assessment_id == revision.assessment_id
+            )
+        ).scalars()
+    )
+    session.add_all(RevisionCheck(revision_id=revision.id, check_id=c) for c in check_ids)
+
+
+def _value(
+    session: Session,
+    assessment: RiskAssessment,
+    *,
+    number: int,
+    site: Site,
+    machines: Machines,
+    lines: tuple[doc.HazardLine, ...],
+    inductions: list[doc.InductionLine],
+    author: Person,
+    today: date,
+    material: bool,
+    change_note: str,
+    review_due_on: date,
+) -> doc.RiskAssessment:
+    prose = assessment.prose
+    return doc.RiskAssessment(
+        reference=assessment.reference,
+        number=number,
+        title=assessment.title,
+        language=site.language,
+        site=doc.Site(
+            name=site.name,
+            jurisdiction=site.jurisdiction,
+            local_document=site.local_document,
+            local_document_confirmed_on=site.confirmed_on,
+            adviser=site.adviser,
+        ),
+        scope=prose["scope"],
+        not_covered=prose["not_covered"],
+        units=tuple(_unit(session, *each) for each in machines),
+        run_mode=assessment.run_mode.value,
+        lone_working=prose["lone_working"],
+        who=tuple(prose["who"]),
+        scale=FIVE_BY_FIVE,
+        hazards=lines,
+        signs=tuple(prose["signs"]),
+        never=tuple(doc.NeverMaterial(material=m, why=w) for m, w in prose["never"]),
+        before_use=tuple(prose["before_use"]),
+        emergency=tuple(prose["emergency"]),
+        inductions=tuple(inductions),
+        actions=tuple(
+            doc.Action(
+                what=action["what"],
+                owner=action["owner"],
+                due_on=date.fromisoformat(action["due_on"]),
+                done_on=date.fromisoformat(action["done_on"]) if action.get("done_on") else None,
+            )
+            for action in prose["actions"]
+        ),
+        sources=tuple(Source(**source) for source in prose["sources"]),
+        prepared_by=author.name,
+        prepared_on=today,
+        consulted=tuple(prose["consulted"]),
+        material_change=material,
+        change_note=change_note,
+        review_due_on=review_due_on,
+    )
+
+
+def _machines(session: Session, assessment_id: int) -> Machines:
+    rows = session.execute(
+        select(Machine, Area, AssessmentMachine.differences)
+        .join(AssessmentMachine, AssessmentMachine.machine_id == Machine.id)
+        .join(Area, Area.id == Machine.area_id)
+        .where(AssessmentMachine.assessment_id == assessment_id)
+        .order_by(Machine.name)
+    )
+    return [(machine, area, differences) for machine, area, differences in rows]
+
+
+def _unit(session: Session, machine: Machine, area: Area, differences: str) -> doc.Unit:
+    return doc.Unit(
+        name=machine.name,
+        kind=machine.kind,
+        area=area.name,
+        place=machine.place,
+        maker=machine.maker,
+        model=machine.model,
+        serial=machine.serial,
+        tag=tag_of(session, machine.id) or "",
+        differences=differences,
+    )
+
+
+def _inductions(session: Session, assessment_id: int, now: datetime) -> list[doc.InductionLine]:
+    required = session.execute(
+        select(AssessmentInduction.induction_id)
+        .where(AssessmentInduction.assessment_id == assessment_id)
+        .order_by(AssessmentInduction.induction_id)
+    ).scalars()
+    lines = []
+    for induction_id in required:
+        taught = published(session, induction_id, at=now)
+        months = taught.validity_months
+        lines.append(
+            doc.InductionLine(
+                title=taught.title,
+                revision=taught.number,
+                validity=(f"{months} months" if months else "does not run out")
+                + (f" ({taught.validity_basis})" if taught.validity_basis else ""),
+                prerequisites=tuple(
+                    published(session, other, at=now).title for other in taught.requires
+                ),
+                items=tuple(item.words for item in taught.items),
+            )
+        )
+    return lines
+
+
+def _hazard_lines(session: Session, assessment_id: int) -> tuple[doc.HazardLine, ...]:
+    hazards = session.execute(
+        select(Hazard).where(Hazard.assessment_id == assessment_id).order_by(Hazard.position)
+    ).scalars()
+    controls = _controls(session, assessment_id)
+    findings = _findings(session, assessment_id)
+    return tuple(
+        doc.HazardLine(
+            kind=hazard.kind,
+            sign=hazard.sign,
+            how=hazard.how,
+            who=tuple(hazard.who),
+            states=tuple(hazard.states),
+            controls=tuple(controls[hazard.id]),
+            findings=tuple(findings[hazard.id]),
+            before=Rating(severity=hazard.severity_before, likelihood=hazard.likelihood_before),
+            after=Rating(severity=hazard.severity_after, likelihood=hazard.likelihood_after),
+            residual=hazard.residual,
+            reason=hazard.reason,
+        )
+        for hazard in hazards
+    )
+
+
+def _controls(session: Session, assessment_id: int) -> dict[int, list[doc.ControlLine]]:
+    rows = session.execute(
+        select(HazardControl.hazard_id, Control)
+        .join(Control, Control.id == HazardControl.control_id)
+        .join(Hazard, Hazard.id == HazardControl.hazard_id)
+        .where(Hazard.assessment_id == assessment_id)
+        .order_by(HazardControl.hazard_id, Control.level, Control.id)
+    ).all()
+    proofs = _proofs(session, {control.id for _, control in rows})
+    lines: dict[int, list[doc.ControlLine]] = defaultdict(list)
+    for hazard_id, control in rows:
+        lines[hazard_id].append(
+            doc.ControlLine(
+                level=Level(control.level),
+                title=control.title,
+                details=control.details,
+                proofs=tuple(proofs[control.id]),
+            )
+        )
+    return lines
+
+
+def _proofs(session: Session, control_ids: set[int]) -> dict[int, list[doc.Proof]]:
+    newest = aliased(CheckTerms)
+    rows = session.execute(
+        select(Check, CheckTerms)
+        .join(
+            CheckTerms,
+            CheckTerms.id
+            == select(func.max(newest.id))
+            .where(newest.check_id == Check.id)
+            .correlate(Check)
+            .scalar_subquery(),
+        )
+        .where(Check.control_id.in_(control_ids))
+        .order_by(Check.id)
+    )
+    proofs: dict[int, list[doc.Proof]] = defaultdict(list)
+    for check, terms in rows:
+        proofs[check.control_id].append(
+            doc.Proof(
+                title=check.title,
+                interval=interval_words(terms.every, terms.unit),
+                basis=": ".join(part for part in (terms.basis.value, terms.basis_source) if part),
+                done_by=terms.done_by,
+                passes_when=terms.passes_when,
+                lapse=_lapse(terms.basis),
+            )
+        )
+    return proofs
+
+
+def _lapse(basis: Basis) -> str:
+    late = (
+        "out of use for everybody"
+        if basis is Basis.STATUTORY
+        else "nobody starts until it has been done"
+    )
+    return f"late: {late}; failed: out of use for everybody"
+
+
+def _findings(session: Session, assessment_id: int) -> dict[int, list[doc.Finding]]:
+    ending = aliased(HazardFinding)
+    rows = session.execute(
+        select(HazardFinding)
+        .join(Hazard, Hazard.id == HazardFinding.hazard_id)
+        .where(
+            Hazard.assessment_id == assessment_id,
+            HazardFinding.ends_id.is_(None),
+            ~select(ending.id).where(ending.ends_id == HazardFinding.id).exists(),
+        )
+        .order_by(HazardFinding.id)
+    ).scalars()
+    findings: dict[int, list[doc.Finding]] = defaultdict(list)
+    for row in rows:
+        findings[row.hazard_id].append(frozen.thaw_finding(row.content))
+    return findings
+
+
+def _check_ids(session: Session, assessment_id: int) -> list[int]:
+    return list(
+        session.execute(
+            select(Check.id)
+            .distinct()
+            .join(HazardControl, HazardControl.control_id == Check.control_id)
+            .join(Hazard, Hazard.id == HazardControl.hazard_id)
+            .where(Hazard.assessment_id == assessment_id)
+            .order_by(Check.id)
+        ).scalars()
+    )

@@ -1,0 +1,91 @@
+"""A person's own word that they have read an assessment and will follow it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, aliased
+
+from app.audit import log
+from app.errors import Forbidden, NotFound
+from app.people.identity import Actor
+from app.people.rights import Act
+from app.risk_assessments.in_force import in_force, material_number
+from app.risk_assessments.models import Revision, RevisionInduction
+from app.training.models import Acknowledgement, TrainingRecord, Way
+from app.training.standing import Result
+
+
+def acknowledge(
+    session: Session, *, actor: Actor, person_id: int, revision_id: int, now: datetime
+) -> Acknowledgement:
+    """Record it once: on the person's own phone, or face to face with the technician as witness."""
+    revision = session.execute(
+        select(Revision).where(Revision.id == revision_id, in_force(now))
+    ).scalar_one_or_none()
+    if revision is None:
+        raise NotFound("That assessment revision is not in force.")
+    own = actor.id == person_id
+    if not own and not actor.may(Act.WITNESS):
+        raise Forbidden("Only a technician witnesses an acknowledgement.")
+    before = session.execute(
+        select(Acknowledgement).where(
+            Acknowledgement.person_id == person_id, Acknowledgement.revision_id == revision_id
+        )
+    ).scalar_one_or_none()
+    if before is not None:
+        return before
+    row = Acknowledgement(
+        person_id=person_id,
+        revision_id=revision_id,
+        way=Way.OWN_PHONE if own else Way.FACE_TO_FACE,
+        witness_id=None if own else actor.id,
+        occurred_at=now,
+        recorded_at=now,
+    )
+    session.add(row)
+    session.flush()
+    log.record(
+        session,
+        action="training:acknowledgement:record",
+        subject=f"acknowledgement:{row.id}",
+        actor_id=actor.id,
+        now=now,
+        detail={"person": person_id, "revision": revision_id, "way": row.way.value},
+    )
+    return row
+
+
+def outstanding(session: Session, person_id: int, *, at: datetime) -> list[Revision]:
+    """Return the revisions in force that this person was inducted for and has not acknowledged.
+
+    Asked of everybody whose sign-off lists the assessment, or who holds a standing in an
+    induction that it requires; an acknowledgement holds until the next material change.
+    """
+    signed_for = (
+        select(RevisionInduction.revision_id)
+        .join(TrainingRecord, TrainingRecord.induction_id == RevisionInduction.induction_id)
+        .where(
+            TrainingRecord.person_id == person_id,
+            TrainingRecord.result.in_((Result.ALONE, Result.SUPERVISED)),
+        )
+    )
+    own = aliased(Revision)
+    good_enough = (
+        select(Acknowledgement.id)
+        .join(own, own.id == Acknowledgement.revision_id)
+        .where(
+            Acknowledgement.person_id == person_id,
+            own.assessment_id == Revision.assessment_id,
+            own.number >= material_number(at),
+        )
+        .exists()
+    )
+    return list(
+        session.execute(
+            select(Revision)
+            .where(in_force(at), Revision.id.in_(signed_for), ~good_enough)
+            .order_by(Revision.assessment_id)
+        ).scalars()
+    )

@@ -1,0 +1,301 @@
+"""The technician's phone: a person's file, the checklist, the acknowledgement."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response
+
+from app.dates import local_date
+from app.errors import BadInput, Forbidden, NotFound, Refused
+from app.forms import choice, day, text, whole
+from app.inductions.models import Induction
+from app.inductions.published import Published, published
+from app.parts import now, reading, this_site, writing
+from app.people.access import SIGNED_IN, access, actor
+from app.people.identity import identities
+from app.people.models import Person
+from app.people.register import person_or_404
+from app.people.rights import Act
+from app.people.session import is_fresh
+from app.people.signature import insist_on_signature
+from app.people.signature import signed as signed_by_me
+from app.risk_assessments.in_force import in_force
+from app.risk_assessments.models import Revision
+from app.training import signoff
+from app.training.acknowledgement import acknowledge as record_acknowledgement
+from app.training.acknowledgement import outstanding
+from app.training.models import SignOff, Suspension, TrainingRecord, Way
+from app.training.standing import Result, State
+from app.training.suspension import open_suspensions, restore, suspend
+from assessments.document.frozen import thaw
+
+bp = Blueprint("training", __name__)
+
+SIGNABLE = (Result.ALONE, Result.SUPERVISED, Result.NOT_YET)
+
+
+@dataclass(frozen=True, kw_only=True)
+class InductionLine:
+    """One induction in a person's file, and whether the one who looks may sign it."""
+
+    id: int
+    title: str
+    state: State
+    latest: TrainingRecord | None
+    why_not: str | None
+
+
+@bp.get("/people/<int:person_id>")
+@access(Act.SEE_PEOPLE)
+def person(person_id: int) -> str:
+    session, me = reading(), actor()
+    found = person_or_404(session, person_id)
+    today = local_date(now(), this_site().tz)
+    lines = [_line(session, me.id, person_id, taught) for taught in _all_published(session)]
+    return render_template(
+        "training/person.html",
+        person=found,
+        identity=identities(session, [person_id], today)[person_id],
+        today=today,
+        lines=lines,
+        suspensions=open_suspensions(session, person_id),
+        outstanding=outstanding(session, person_id, at=now()),
+        may_witness=me.may(Act.WITNESS) and me.id != person_id,
+        may_suspend=me.may(Act.SUSPEND) and me.id != person_id,
+        may_accept=me.may(Act.ACCEPT_COMPETENCE)
+        and (me.id != person_id or this_site().one_person_may_approve),
+        ask_password=not is_fresh(me),
+    )
+
+
+def _all_published(session: Session) -> Iterable[Published]:
+    titles = signoff.titles(session, session.execute(select(Induction.id)).scalars())
+    return [published(session, induction_id, at=now()) for induction_id in titles]
+
+
+def _line(session: Session, my_id: int, person_id: int, taught: Published) -> InductionLine:
+    zone = this_site().tz
+    records = signoff.records_of(session, person_id).get(taught.id, [])
+    return InductionLine(
+        id=taught.id,
+        title=taught.title,
+        state=signoff.state_in(session, person_id, taught.id, now=now(), zone=zone),
+        latest=records[-1] if records else None,
+        why_not=signoff.why_not(session, actor(), person_id, taught, now=now(), zone=zone),
+    )
+
+
+# --- the checklist -----------------------------------------------------------------------
+
+
+@bp.get("/people/<int:person_id>/inductions/<int:induction_id>")
+@access(Act.SIGN_OFF)
+def checklist(person_id: int, induction_id: int) -> str:
+    return _checklist(person_id, induction_id)
+
+
+def _checklist(person_id: int, induction_id: int, *, problem: str = "") -> str:
+    """Show the items to tick; after a refusal, with the ticks as they were sent."""
+    session = reading()
+    found = person_or_404(session, person_id)
+    taught = published(session, induction_id, at=now())
+    reason = signoff.why_not(session, actor(), person_id, taught, now=now(), zone=this_site().tz)
+    if reason is not None:
+        raise Forbidden(reason)
+    return render_template(
+        "training/checklist.html",
+        person=found,
+        taught=taught,
+        results=SIGNABLE,
+        seen_record_id=signoff.latest_record_id(session, person_id, induction_id),
+        ticked=set(request.form.getlist("item")),
+        chosen=request.form.get("result", ""),
+        note=request.form.get("note", ""),
+        key=request.form.get("key"),
+        problem=problem,
+        ask_password=not is_fresh(actor()),
+    )
+
+
+@bp.post("/people/<int:person_id>/inductions/<int:induction_id>")
+@access(Act.SIGN_OFF)
+def sign_off(person_id: int, induction_id: int) -> str | tuple[str, int] | Response:
+    """Record the sign-off; the scan answers differently from this moment on."""
+    ticks = signoff.Ticks(
+        key=text("key", most=64),
+        seen_record_id=whole("seen_record_id"),
+        observed=_ticked(),
+        result=choice("result", Result),
+        note=text("note"),
+    )
+    if len(ticks.key) < 16:
+        raise BadInput("This form has no key. Open the page again.")
+    if not signed_by_me():
+        problem = "That is not your password. Nothing was recorded; your ticks are kept."
+        return _checklist(person_id, induction_id, problem=problem), 403
+    try:
+        with writing() as session:
+            person_or_404(session, person_id)
+            row = signoff.sign_off(
+                session,
+                actor=actor(),
+                person_id=person_id,
+                taught=published(session, induction_id, at=now()),
+                ticks=ticks,
+                now=now(),
+                zone=this_site().tz,
+            )
+    except Refused as refusal:
+        if refusal.status in (409, 422):  # the ticks stay where they were
+            return _checklist(person_id, induction_id, problem=refusal.sentence), refusal.status
+        raise
+    return redirect(url_for("training.signed", sign_off_id=row.id), 303)
+
+
+def _ticked() -> frozenset[int]:
+    values = request.form.getlist("item")
+    if len(values) > 100 or not all(v.isascii() and v.isdigit() and len(v) < 19 for v in values):
+        raise BadInput("The ticked items cannot be read. Open the page again.")
+    return frozenset(map(int, values))
+
+
+@bp.get("/sign-offs/<int:sign_off_id>")
+@access(Act.SEE_PEOPLE)
+def signed(sign_off_id: int) -> str:
+    """Show what was recorded, and what the person still has to do."""
+    session = reading()
+    row = session.get(SignOff, sign_off_id)
+    if row is None:
+        raise NotFound("There is no such sign-off.")
+    record = session.execute(
+        select(TrainingRecord).where(TrainingRecord.sign_off_id == row.id)
+    ).scalar_one()
+    return render_template(
+        "training/signed.html",
+        row=row,
+        record=record,
+        person=person_or_404(session, row.person_id),
+        taught=published(session, record.induction_id, at=now()),
+        outstanding=outstanding(session, row.person_id, at=now()),
+        may_witness=actor().may(Act.WITNESS) and actor().id != row.person_id,
+    )
+
+
+# --- the acknowledgement -----------------------------------------------------------------
+
+
+@bp.get("/acknowledge/<int:revision_id>")
+@access(SIGNED_IN)
+def acknowledge(revision_id: int) -> str:
+    """Show what an assessment says, to be read and followed."""
+    row = (
+        reading()
+        .execute(select(Revision).where(Revision.id == revision_id, in_force(now())))
+        .scalar_one_or_none()
+    )
+    if row is None:
+        raise NotFound("That assessment revision is not in force.")
+    me, other = actor(), _other_person()
+    return render_template(
+        "training/acknowledge.html",
+        revision=row,
+        content=thaw(row.content),
+        other=other,
+        ask_password=not is_fresh(me),
+        done=revision_id not in {r.id for r in outstanding(reading(), me.id, at=now())},
+    )
+
+
+def _other_person() -> Person | None:
+    """Return whom a technician goes through the assessment with, face to face."""
+    asked = request.args.get("for", "")
+    if not actor().may(Act.WITNESS) or not (asked.isascii() and asked.isdigit()):
+        return None
+    return person_or_404(reading(), int(asked[:18]))
+
+
+@bp.post("/acknowledge/<int:revision_id>")
+@access(SIGNED_IN)
+def acknowledge_now(revision_id: int) -> Response:
+    """Record a person's own acknowledgement, or one that a technician witnesses."""
+    me = actor()
+    person_id = whole("person_id") if "person_id" in request.form else me.id
+    if person_id != me.id:
+        insist_on_signature()
+    with writing() as session:
+        row = record_acknowledgement(
+            session, actor=me, person_id=person_id, revision_id=revision_id, now=now()
+        )
+    if row.way is Way.FACE_TO_FACE:
+        flash("Acknowledged face to face, with you as the witness.")
+        return redirect(url_for("training.person", person_id=person_id), 303)
+    flash("Acknowledged. Scan the machine again.")
+    return redirect(url_for("clearance.mine"), 303)
+
+
+# --- outside competence, revocation, suspension --------------------------------------------
+
+
+@bp.post("/people/<int:person_id>/competence")
+@access(Act.ACCEPT_COMPETENCE)
+def accept_competence(person_id: int) -> Response:
+    insist_on_signature()
+    with writing() as session:
+        person_or_404(session, person_id)
+        signoff.accept_outside_competence(
+            session,
+            actor=actor(),
+            person_id=person_id,
+            taught=published(session, whole("induction_id"), at=now()),
+            evidence=text("evidence"),
+            shown_on=day("shown_on"),
+            self_allowed=this_site().one_person_may_approve,
+            now=now(),
+            zone=this_site().tz,
+        )
+    flash("Outside competence accepted; it is printed as such.")
+    return redirect(url_for("training.person", person_id=person_id), 303)
+
+
+@bp.post("/people/<int:person_id>/inductions/<int:induction_id>/revoke")
+@access(Act.SUSPEND)
+def revoke(person_id: int, induction_id: int) -> Response:
+    with writing() as session:
+        person_or_404(session, person_id)
+        signoff.revoke(
+            session,
+            actor=actor(),
+            person_id=person_id,
+            taught=published(session, induction_id, at=now()),
+            reason=text("reason"),
+            now=now(),
+        )
+    flash("Revoked. The person is watched again before it returns.")
+    return redirect(url_for("training.person", person_id=person_id), 303)
+
+
+@bp.post("/people/<int:person_id>/suspend")
+@access(Act.SUSPEND)
+def suspend_now(person_id: int) -> Response:
+    with writing() as session:
+        person_or_404(session, person_id)
+        suspend(session, actor=actor(), person_id=person_id, reason=text("reason"), now=now())
+    flash("Suspended everywhere. The reason is seen only by those entitled.")
+    return redirect(url_for("training.person", person_id=person_id), 303)
+
+
+@bp.post("/suspensions/<int:suspension_id>/lift")
+@access(Act.SUSPEND)
+def restore_now(suspension_id: int) -> Response:
+    with writing() as session:
+        row = session.get(Suspension, suspension_id)
+        if row is None:
+            raise NotFound("There is no such suspension.")
+        restore(session, actor=actor(), suspension=row, reason=text("reason"), now=now())
+    flash("Restored.")
+    return redirect(url_for("training.person", person_id=row.person_id), 303)
