@@ -1,0 +1,70 @@
+"""What a person may use, and how a machine stands: two views of the same facts."""
+
+from __future__ import annotations
+
+from flask import Blueprint, redirect, render_template, url_for
+from sqlalchemy import select
+from werkzeug.wrappers import Response
+
+from app.clearance.decision import Facts, reasons_of, worst
+from app.clearance.facts import MACHINES_BY_ID, machine_files
+from app.clearance.overview import overview
+from app.clearance.wording import words
+from app.machines.holds import open_holds
+from app.machines.models import Area
+from app.machines.tags import tag_of
+from app.machines.views import machine_or_404
+from app.parts import now, reading, this_site
+from app.people.access import PUBLIC, SIGNED_IN, access, actor, actor_or_none, insist
+from app.people.rights import Act
+from assessments.document.label import SHEETS
+
+bp = Blueprint("clearance", __name__)
+
+
+@bp.get("/")
+@access(PUBLIC)
+def home() -> str | Response:
+    if actor_or_none() is not None:
+        return redirect(url_for("clearance.mine"), 303)
+    return render_template("home.html")
+
+
+@bp.get("/me")
+@access(SIGNED_IN)
+def mine() -> str:
+    """Show every machine and what it answers to this person, by area."""
+    me = actor()
+    areas = overview(reading(), me.identity, now=now(), zone=this_site().tz)
+    return render_template("clearance/mine.html", me=me, areas=areas)
+
+
+@bp.get("/machines/<int:machine_id>")
+@access(Act.SEE_PEOPLE)
+def machine(machine_id: int) -> str:
+    """Show how a machine stands for everybody, and what can be done about it."""
+    session = reading()
+    found = machine_or_404(session, machine_id)
+    insist(Act.SEE_PEOPLE)
+    state = session.execute(MACHINES_BY_ID, {"machines": [machine_id], "at": now()}).one()
+    file = machine_files(session, [state], at=now())[machine_id]
+    facts = Facts(machine=file.facts, person=None, now=now(), zone=this_site().tz)
+    reasons = [r for r in reasons_of(facts) if r.code != "not-signed-in"]
+    area = session.execute(select(Area).where(Area.id == found.area_id)).scalar_one()
+    me = actor()
+    return render_template(
+        "clearance/machine.html",
+        machine=found,
+        area=area,
+        code=tag_of(session, machine_id),
+        file=file,
+        today=facts.today,
+        verdict=worst(reasons),
+        reasons=[words(reason) for reason in reasons],
+        holds=open_holds(session, machine_id),
+        may_take_out=me.may(Act.TAKE_OUT_OF_USE, area_id=found.area_id),
+        may_return=me.may(Act.RETURN_TO_USE, area_id=found.area_id),
+        may_check=me.may(Act.CHECK, area_id=found.area_id),
+        may_label=me.may(Act.PRINT_LABELS, area_id=found.area_id),
+        sheets=[(key, sheet.title) for key, sheet in SHEETS.items()],
+    )

@@ -1,0 +1,312 @@
+"""The command `chuckkey`. Exit status: 0 done, 1 refused or not cleared, 2 wrong usage."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable
+from datetime import datetime
+from functools import wraps
+from pathlib import Path
+from typing import Any, NoReturn
+
+import click
+from sqlalchemy import func, or_, select
+from sqlalchemy.exc import DBAPIError
+from sqlalchemy.orm import Session
+
+from app import schema
+from app.clock import Clock
+from app.dates import local_date
+from app.db import AnyRow, Database
+from app.errors import NotFound, Refused
+from app.machines.models import Machine, Tag
+from app.machines.tags import read_code
+from app.parts import Parts
+from app.people.models import Person
+from app.settings import settings_from
+from app.site import site
+from app.storage import Files
+from assessments.errors import Refused as CalculationRefused
+
+DEMO_DATA = Path(".demo")
+
+
+def main() -> NoReturn:
+    """Run the command and turn what went wrong into one sentence."""
+    try:
+        commands.main(standalone_mode=False)
+    except click.exceptions.Exit as stop:
+        sys.exit(stop.exit_code)
+    except click.ClickException as error:
+        click.echo(f"chuckkey: {error.format_message()}", err=True)
+        sys.exit(2)
+    except click.Abort:
+        sys.exit(1)
+    except (Refused, CalculationRefused) as error:
+        click.echo(f"chuckkey: {error.sentence}", err=True)
+        sys.exit(1)
+    except DBAPIError as error:
+        click.echo(f"chuckkey: The register cannot be used: {error.orig}.", err=True)
+        sys.exit(1)
+    sys.exit(0)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+def commands() -> None:
+    """Inductions, risk assessments and clearances of a making workshop."""
+
+
+def _parts(data: Path | None, **changes: str) -> Parts:
+    settings = settings_from({**os.environ, **changes}, data=data)
+    return Parts(
+        settings=settings,
+        database=Database(settings.database_url),
+        clock=Clock(),
+        files=Files(settings.files),
+    )
+
+
+def _with_parts(command: Callable[..., None]) -> Callable[..., None]:
+    """Give the command the program's parts, with the schema in order."""
+
+    @click.option("--data", type=click.Path(path_type=Path), help="Folder of the data.")
+    @wraps(command)
+    def run(data: Path | None, **given: Any) -> None:
+        parts = _parts(data)
+        schema.prepare(parts.database, parts.settings)
+        command(parts, **given)
+
+    return run
+
+
+# --- asking ------------------------------------------------------------------------------
+
+
+@commands.command()
+@click.argument("person")
+@click.argument("machine")
+@click.option("--at", metavar="ISO", help="Moment to ask about; without a zone: the site's.")
+@click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+@_with_parts
+def clearance(parts: Parts, person: str, machine: str, at: str | None, as_json: bool) -> None:
+    """May PERSON (e-mail, card, number or name) start MACHINE (tag, number or name)?
+
+    Exit status 0 only if the answer is `cleared`.
+    """
+    from app.clearance.answer import answer, answer_words
+
+    with parts.database.read() as session:
+        zone = site(session).tz
+        moment = _moment(at, parts, zone)
+        found = answer(
+            session,
+            machine_id=_machine(session, machine).id,
+            person_id=_person(session, person).id,
+            at=moment,
+            zone=zone,
+        )
+    click.echo(json.dumps(found, ensure_ascii=False, indent=2) if as_json else answer_words(found))
+    if found["verdict"] != "cleared":
+        raise click.exceptions.Exit(1)
+
+
+def _moment(written: str | None, parts: Parts, zone: Any) -> datetime:
+    if written is None:
+        return parts.clock.now()
+    try:
+        moment = datetime.fromisoformat(written)
+    except ValueError:
+        raise click.BadParameter(
+            f"{written!r} is not an ISO moment, such as 2026-11-25T09:30.", param_hint="--at"
+        ) from None
+    return moment if moment.tzinfo else moment.replace(tzinfo=zone)
+
+
+def _one(rows: list[Any], what: str, asked: str) -> Any:
+    if not rows:
+        raise NotFound(f"There is no {what} “{asked}”.")
+    if len(rows) > 1:
+        raise Refused(f"“{asked}” could be {len(rows)} of them: say the number or the code.")
+    return rows[0]
+
+
+def _person(session: Session, asked: str) -> Person:
+    by = [
+        Person.email == asked.lower(),
+        Person.card == asked,
+        func.lower(Person.name) == asked.lower(),
+    ]
+    if asked.isascii() and asked.isdigit() and len(asked) < 19:
+        by.append(Person.id == int(asked))
+    rows = session.execute(select(Person).where(Person.erased_at.is_(None), or_(*by))).scalars()
+    found: Person = _one(list(rows), "person", asked)
+    return found
+
+
+def _machine(session: Session, asked: str) -> AnyRow:
+    by = [func.lower(Machine.name) == asked.lower(), Tag.code == read_code(asked)]
+    if asked.isascii() and asked.isdigit() and len(asked) < 19:
+        by.append(Machine.id == int(asked))
+    rows = session.execute(
+        select(Machine.id, Machine.name)
+        .distinct()
+        .outerjoin(Tag, (Tag.machine_id == Machine.id) & Tag.retired_at.is_(None))
+        .where(or_(*by))
+    ).all()
+    found: AnyRow = _one(list(rows), "machine", asked)
+    return found
+
+
+@commands.command()
+@click.argument("machine")
+@click.option("--pdf", type=click.Path(path_type=Path, dir_okay=False), required=True)
+@_with_parts
+def assessment(parts: Parts, machine: str, pdf: Path) -> None:
+    """Write the risk assessment in force for MACHINE as a PDF; it is kept as issued."""
+    from app.documents.issue import issue_print
+    from app.risk_assessments.in_force import revisions_for
+
+    with parts.database.read() as session:
+        found = _machine(session, machine)
+        revisions = revisions_for(session, [found.id], at=parts.clock.now())
+    if not revisions:
+        raise Refused(f"No approved risk assessment is in force for {found.name}.")
+    digest = issue_print(parts.database, parts.files, parts.clock, parts.settings, revisions[0].id)
+    _write(pdf, parts.files.read(digest))
+    if len(revisions) > 1:
+        click.echo(f"{len(revisions)} assessments cover it; this is the first.", err=True)
+
+
+@commands.command()
+@click.argument("machine")
+@click.option("--pdf", type=click.Path(path_type=Path, dir_okay=False), required=True)
+@click.option("--sheet", default="label", show_default=True, help="Size of the label.")
+@_with_parts
+def label(parts: Parts, machine: str, pdf: Path, sheet: str) -> None:
+    """Write the label of MACHINE as a PDF."""
+    from app.documents.issue import make_label
+
+    with parts.database.read() as session:
+        found = _machine(session, machine)
+    digest = make_label(parts.database, parts.files, parts.clock, parts.settings, [found.id], sheet)
+    _write(pdf, parts.files.read(digest))
+
+
+def _write(path: Path, data: bytes) -> None:
+    try:
+        path.write_bytes(data)
+    except OSError as error:
+        raise Refused(f"{path} cannot be written: {error.strerror}.") from error
+
+
+@commands.command(context_settings={"ignore_unknown_options": True, "help_option_names": []})
+@click.argument("arguments", nargs=-1, type=click.UNPROCESSED)
+def calc(arguments: tuple[str, ...]) -> None:
+    """Calculate by a METHOD: `calc --list`, `calc METHOD name=value ...`."""
+    from assessments.command import run
+
+    status, out, err = run(list(arguments))
+    click.echo(out, nl=False)
+    click.echo(err, nl=False, err=True)
+    raise click.exceptions.Exit(status)
+
+
+@commands.command()
+@_with_parts
+def verify(parts: Parts) -> None:
+    """Check the chain of the log from its first entry to its last."""
+    from app.audit.log import broken_at
+
+    with parts.database.read() as session:
+        broken = broken_at(session)
+    if broken is not None:
+        raise Refused(f"The log does not fit together from entry {broken} on.")
+    click.echo("The log is whole.")
+
+
+# --- running -----------------------------------------------------------------------------
+
+
+@commands.command()
+@click.option("--data", type=click.Path(path_type=Path), help="Folder of the data.")
+@click.option("--name", prompt="Your name", help="Of the first person, who administers.")
+@click.option("--email", prompt="Your e-mail", help="Their login.")
+@click.option(
+    "--password",
+    envvar="CHUCKKEY_PASSWORD",
+    prompt=True,
+    hide_input=True,
+    confirmation_prompt=True,
+    help="Better asked for, or in CHUCKKEY_PASSWORD.",
+)
+def init(data: Path | None, name: str, email: str, password: str) -> None:
+    """Bring the database to this version's schema; on an empty one, make the first account.
+
+    The first person administers and approves. They put others on the register, accept the
+    outside competence of the first technicians, and approve assessments written by others.
+    """
+    from app.people.models import Role
+    from app.people.register import add_person, grant
+
+    parts = _parts(data)
+    schema.upgrade(parts.database)
+    now = parts.clock.now()
+    with parts.database.write() as session:
+        if session.execute(select(Person.id).limit(1)).first() is not None:
+            click.echo("The schema is in order; there are people already, nobody was added.")
+            return
+        person = add_person(
+            session,
+            name=name,
+            email=email,
+            card=None,
+            starts_on=local_date(now, site(session).tz),
+            ends_on=None,
+            password=password,
+            actor_id=None,
+            now=now,
+        )
+        for role in (Role.ADMINISTRATOR, Role.APPROVER):
+            grant(session, person_id=person.id, role=role, area_id=None, actor_id=None, now=now)
+    click.echo(f"Ready. {name} may sign in as {email}.")
+
+
+@commands.command()
+@click.option("--host", default="127.0.0.1", show_default=True)
+@click.option("--port", default=8000, show_default=True, type=click.IntRange(1, 65535))
+@click.option("--workers", default=2, show_default=True, type=click.IntRange(1, 64))
+@_with_parts
+def serve(parts: Parts, host: str, port: int, workers: int) -> None:
+    """Serve the pages, with a worker beside them that makes the documents."""
+    from app.server import serve as run
+
+    run(parts.settings, host=host, port=port, workers=workers)
+
+
+@commands.command()
+@_with_parts
+def work(parts: Parts) -> None:
+    """Do what was asked for: make the documents. `serve` starts one by itself."""
+    from app.server import work as run
+
+    run(parts)
+
+
+@commands.command()
+@click.option("--data", default=DEMO_DATA, type=click.Path(path_type=Path), show_default=True)
+@click.option("--port", default=8000, show_default=True, type=click.IntRange(1, 65535))
+@click.option("--fresh", is_flag=True, help="Throw the demo's data away and begin anew.")
+def demo(data: Path, port: int, fresh: bool) -> None:
+    """Serve an invented workshop on this machine, to try everything out."""
+    from app.demo import prepare
+    from app.server import serve as run
+
+    parts = _parts(data, CHUCKKEY_PUBLIC_URL=f"http://127.0.0.1:{port}", CHUCKKEY_DATABASE_URL="")
+    click.echo(prepare(parts, fresh=fresh))
+    run(parts.settings, host="127.0.0.1", port=port, workers=2)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,84 @@
+"""What the program is put together from, and how a request reaches it."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from flask import current_app, g
+from sqlalchemy.orm import Session
+
+from app.clock import Clock
+from app.db import Database
+from app.settings import Settings
+from app.site import Site, site
+from app.storage import Files
+
+SITE_IS_GOOD_FOR_SECONDS = 5.0
+
+
+@dataclass(kw_only=True)
+class Parts:
+    """The parts of one running program."""
+
+    settings: Settings
+    database: Database
+    clock: Clock
+    files: Files
+    _site: tuple[float, Site] | None = field(default=None, repr=False)
+
+    def site(self, session: Session) -> Site:
+        """Return the site's settings, read again every few seconds so that a change shows."""
+        read_at = time.monotonic()
+        if self._site is None or read_at - self._site[0] > SITE_IS_GOOD_FOR_SECONDS:
+            self._site = (read_at, site(session))
+        return self._site[1]
+
+
+def parts() -> Parts:
+    """Return the parts of the program that answers this request."""
+    found: Parts = current_app.extensions["chuckkey"]
+    return found
+
+
+def now() -> datetime:
+    """Return the moment of this request: one request, one moment."""
+    if "now" not in g:
+        g.now = parts().clock.now()
+    moment: datetime = g.now
+    return moment
+
+
+def reading() -> Session:
+    """Return the session that this request looks with. It cannot write."""
+    if "reading" not in g:
+        g.reading = Session(parts().database.reader, expire_on_commit=False)
+    session: Session = g.reading
+    return session
+
+
+@contextmanager
+def writing() -> Iterator[Session]:
+    """Give a session that holds the write lock, and commit it. Close the look taken before."""
+    _close_reading()
+    with parts().database.write() as session:
+        yield session
+
+
+def this_site() -> Site:
+    """Return the site's settings."""
+    return parts().site(reading())
+
+
+def _close_reading(_error: BaseException | None = None) -> None:
+    session = g.pop("reading", None)
+    if session is not None:
+        session.close()
+
+
+def end_of_request(error: BaseException | None) -> None:
+    """Give the session back."""
+    _close_reading(error)

@@ -1,0 +1,230 @@
+"""The scan: from the code on the label to the answer. Only a start is written down."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response as Answer
+
+from app.audit import log
+from app.clearance.decision import RULES, Clearance, Verdict, decide
+from app.clearance.facts import MACHINE_STATE, MachineFile, gather
+from app.clearance.models import Start
+from app.clearance.wording import words
+from app.dates import local_date
+from app.db import AnyRow
+from app.errors import Forbidden, Refused
+from app.forms import text, whole
+from app.machines.models import Area, Machine, Tag
+from app.machines.tags import read_code
+from app.parts import now, parts, reading, this_site, writing
+from app.people.access import PUBLIC, SIGNED_IN, access, actor, actor_or_none, insist
+from app.people.identity import Actor, Identity, identities
+from app.people.register import find
+from app.people.rights import Act
+from app.scan.card import card
+from app.scan.page import verdict_page
+from assessments.document import signs
+from assessments.errors import Refused as NoSuchSign
+
+bp = Blueprint("scan", __name__)
+
+# What is asked of a code: the machine, its state, and where it stands. One statement.
+MACHINE_BY_CODE = (
+    select(
+        *MACHINE_STATE,
+        Machine.place,
+        Machine.form,
+        Area.name.label("area"),
+        Area.help,
+    )
+    .join(Tag, Tag.machine_id == Machine.id)
+    .join(Area, Area.id == Machine.area_id)
+)
+
+
+def _machine(session: Session, code: str, at: datetime) -> AnyRow | None:
+    return session.execute(
+        MACHINE_BY_CODE.where(Tag.code == read_code(code), Tag.retired_at.is_(None)), {"at": at}
+    ).one_or_none()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scanned:
+    """One code, resolved and decided."""
+
+    code: str
+    machine: AnyRow
+    clearance: Clearance
+    file: MachineFile
+
+
+def _scanned(session: Session, code: str, person: Identity | None) -> Scanned:
+    if len(code) > 40:
+        abort(404)
+    machine = _machine(session, code, now())
+    if machine is None:
+        raise _Unknown
+    facts, file = gather(session, machine, person, now=now(), zone=parts().site(session).tz)
+    return Scanned(code=read_code(code), machine=machine, clearance=decide(facts), file=file)
+
+
+class _Unknown(Refused):
+    def __init__(self) -> None:
+        super().__init__("This code belongs to no machine here.", code="unknown-code", status=404)
+
+
+@bp.errorhandler(_Unknown)
+def unknown(_error: _Unknown) -> tuple[str, int]:
+    return render_template("scan/unknown.html"), 404
+
+
+def _page(scanned: Scanned, me: Actor | None) -> Response:
+    """Draw the answer. It is never kept by a browser: going back must not show an old one."""
+    session = reading()
+    carries: tuple[AnyRow, ...] = ()
+    if scanned.machine.form == "bench":
+        carries = tuple(
+            session.execute(
+                select(Machine.name, Tag.code)
+                .outerjoin(Tag, (Tag.machine_id == Machine.id) & Tag.retired_at.is_(None))
+                .where(Machine.carried_by_id == scanned.machine.id)
+                .order_by(Machine.name)
+            )
+        )
+    page = verdict_page(
+        scanned.clearance,
+        code=scanned.code,
+        machine=scanned.machine,
+        file=scanned.file,
+        card=card(session, scanned.file.revisions),
+        me=me,
+        carries=carries,
+    )
+    answer = Response(render_template("scan/verdict.html", page=page, me=me, site=this_site()))
+    answer.headers["Cache-Control"] = "no-store"
+    return answer
+
+
+@bp.get("/m/<code>")
+@access(PUBLIC)
+def scan(code: str) -> Response:
+    """Say whether the person who holds the phone may start this machine now."""
+    me = actor_or_none()
+    return _page(_scanned(reading(), code, me.identity if me else None), me)
+
+
+@bp.get("/m")
+@access(PUBLIC)
+def typed() -> Answer:
+    """Open a code that was typed from a label."""
+    code = read_code(request.args.get("code", ""))[:40]
+    return redirect(url_for("scan.scan", code=code) if code else url_for("clearance.home"), 303)
+
+
+@bp.get("/m/<code>/people")
+@access(Act.START_OTHERS)
+def look_up(code: str) -> str:
+    """Find somebody who has no phone of their own at this machine."""
+    scanned = _scanned(reading(), code, None)
+    insist(Act.START_OTHERS, area_id=scanned.machine.area_id)
+    asked = request.args.get("q", "")[:100]
+    return render_template(
+        "scan/look_up.html",
+        code=scanned.code,
+        machine=scanned.machine,
+        words=asked,
+        found=find(reading(), asked),
+    )
+
+
+@bp.get("/m/<code>/people/<int:person_id>")
+@access(Act.START_OTHERS)
+def scan_for(code: str, person_id: int) -> Response:
+    """Say whether somebody else may start this machine now."""
+    session = reading()
+    scanned = _scanned(session, code, _person(session, person_id))
+    insist(Act.START_OTHERS, area_id=scanned.machine.area_id)
+    return _page(scanned, actor())
+
+
+def _person(session: Session, person_id: int) -> Identity:
+    day = local_date(now(), parts().site(session).tz)
+    found = identities(session, [person_id], day).get(person_id)
+    if found is None:
+        abort(404)
+    return found
+
+
+@bp.post("/m/<code>/start")
+@access(SIGNED_IN)
+def start(code: str) -> Answer:
+    """Record that somebody starts, with the answer as it was at that moment."""
+    me, person_id, key = actor(), whole("person_id"), text("key", most=64)
+    with writing() as session:
+        scanned = _scanned(session, code, _person(session, person_id))
+        if not session.execute(select(Start.id).where(Start.key == key)).first():
+            _insist_on_start(scanned, me, person_id)
+            _record_start(session, scanned, me, person_id, key)
+    where = (
+        url_for("scan.scan", code=scanned.code, started=1)
+        if me.id == person_id
+        else url_for("scan.scan_for", code=scanned.code, person_id=person_id, started=1)
+    )
+    return redirect(where, 303)
+
+
+def _insist_on_start(scanned: Scanned, me: Actor, person_id: int) -> None:
+    verdict = scanned.clearance.verdict
+    if me.id != person_id:
+        insist(Act.START_OTHERS, area_id=scanned.machine.area_id)
+        if verdict in (Verdict.CLEARED, Verdict.SUPERVISED):
+            return
+    elif verdict is Verdict.CLEARED:
+        return
+    elif verdict is Verdict.SUPERVISED:
+        raise Forbidden("You start only with a supervisor in sight: ask a technician to start you.")
+    raise Forbidden(
+        f"Not started. {words(scanned.clearance.reasons[0]).sentence} Nothing was recorded."
+    )
+
+
+def _record_start(session: Session, scanned: Scanned, me: Actor, person_id: int, key: str) -> None:
+    row = Start(
+        key=key,
+        machine_id=scanned.machine.id,
+        person_id=person_id,
+        recorded_by_id=me.id,
+        verdict=scanned.clearance.verdict.words,
+        reasons=[reason.code.value for reason in scanned.clearance.reasons],
+        rules=RULES,
+        occurred_at=now(),
+        recorded_at=now(),
+    )
+    session.add(row)
+    session.flush()
+    log.record(
+        session,
+        action="scan:start:record",
+        subject=f"start:{row.id}",
+        actor_id=me.id,
+        now=now(),
+        detail={"person": person_id, "machine": scanned.machine.id, "verdict": row.verdict},
+    )
+
+
+@bp.get("/signs/<number>.svg")
+@access(PUBLIC)
+def sign_image(number: str) -> Response:
+    """Serve a drawn sign. Its drawing changes with the program only."""
+    try:
+        image = signs.svg(number)
+    except NoSuchSign:
+        abort(404)
+    answer = Response(image, mimetype="image/svg+xml")
+    answer.headers["Cache-Control"] = "public, max-age=604800"
+    return answer

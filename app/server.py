@@ -1,0 +1,70 @@
+"""Run the program: web processes, and one worker beside them."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import threading
+
+from app.documents.issue import handlers
+from app.errors import CannotStart
+from app.jobs.worker import work as work_on
+from app.parts import Parts
+from app.settings import Settings, environment_of
+from assessments.document.print import check_renderer
+from assessments.errors import Refused as CannotRender
+
+
+def serve(settings: Settings, *, host: str, port: int, workers: int) -> None:
+    """Serve until told to stop. Refuses to start where documents could not be made."""
+    try:
+        check_renderer()
+    except CannotRender as refusal:
+        raise CannotStart(refusal.sentence) from refusal
+    _insist_on_port(host, port)
+    from granian import Granian
+    from granian.constants import Interfaces
+
+    os.environ.update(environment_of(settings))
+    command = [sys.executable, "-m", "app.cli", "work"]
+    worker = subprocess.Popen(command)  # noqa: S603
+    try:
+        Granian(
+            "app.wsgi:app",
+            address=host,
+            port=port,
+            interface=Interfaces.WSGI,
+            workers=workers,
+            blocking_threads=2,
+            respawn_failed_workers=True,
+            log_enabled=False,
+        ).serve()
+    finally:
+        worker.terminate()
+        worker.wait(timeout=10)
+
+
+def _insist_on_port(host: str, port: int) -> None:
+    import socket
+
+    try:
+        with socket.create_server((host, port)):
+            pass
+    except OSError as error:
+        raise CannotStart(f"Port {port} on {host} cannot be used: {error.strerror}.") from error
+
+
+def work(parts: Parts) -> None:
+    """Work until told to stop, or until the web processes are gone."""
+    stopped = threading.Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: stopped.set())
+    parent = os.getppid()
+    work_on(
+        parts.database,
+        parts.clock,
+        handlers(parts.database, parts.files, parts.clock, parts.settings),
+        stop=lambda: stopped.is_set() or os.getppid() != parent,
+    )

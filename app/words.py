@@ -1,0 +1,29 @@
+"""Dates, times and names as people read them: the filters of the templates."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from flask import Flask
+
+from app.parts import this_site
+
+
+def day(value: date | None) -> str:
+    """26 Nov 2026."""
+    return f"{value.day} {value:%b %Y}" if value else "no date"
+
+
+def clock_time(value: datetime) -> str:
+    """Tue 24 Nov 2026, 09:41 in the site's zone."""
+    local = value.astimezone(this_site().tz)
+    return f"{local:%a} {local.day} {local:%b %Y, %H:%M}"
+
+
+def to_the_second(value: datetime) -> str:
+    """09:41:07 in the site's zone; enough beside a page that says the day."""
+    return f"{value.astimezone(this_site().tz):%H:%M:%S}"
+
+
+def init_app(app: Flask) -> None:
+    app.jinja_env.filters.update(day=day, clock_time=clock_time, to_the_second=to_the_second)

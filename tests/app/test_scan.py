@@ -1,0 +1,29 @@
+"""The scan: from a code to an answer."""
+
+from __future__ import annotations
+
+from app.training.standing import Result
+
+
+def test_a_person_who_was_signed_off_and_acknowledged_is_cleared(shop, visitor):
+    basics = shop.induction("Basics")
+    saw = shop.machine("Panel saw")
+    revision = shop.assess(saw, inductions=[basics])
+    technician, ada = shop.technician(basics), shop.person("Ada Quill")
+    visitor.sign_in(ada)
+    address = f"/m/{shop.code(saw)}"
+
+    assert "You have not done the induction" in visitor.get(address).text
+    shop.sign_off(technician, ada, basics)
+    assert "You have not acknowledged" in visitor.get(address).text
+    visitor.post(f"/acknowledge/{revision}")
+
+    page = visitor.get(address)
+    assert page.status_code == 200
+    assert '<span class="word">Cleared</span>' in page.text
+    assert "Ada Quill" in page.text
+    assert "Panel saw" in page.text
+    assert "does not cut the power" in page.text
+    assert page.headers["Cache-Control"] == "no-store"
+    assert shop.sign_off(technician, ada, basics, Result.SUPERVISED)
+    assert '<span class="word">Supervised</span>' in visitor.get(address).text

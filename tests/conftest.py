@@ -1,0 +1,106 @@
+"""What tests share: a migrated database of their own, a clock that stands still, a client."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from app import create_app, schema
+from app.clock import FixedClock
+from app.db import Database
+from app.people.models import Person
+from app.settings import Settings, settings_from
+from tests.factories import NOW, PASSWORD, Workshop
+
+
+@pytest.fixture
+def clock() -> FixedClock:
+    return FixedClock(NOW)
+
+
+@pytest.fixture(scope="session")
+def migrated(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A database that was brought up by the migrations, copied for each test."""
+    path = tmp_path_factory.mktemp("migrated") / "chuckkey.sqlite"
+    database = Database(f"sqlite:///{path}")
+    schema.upgrade(database)
+    database.close()
+    return path
+
+
+@pytest.fixture
+def settings(tmp_path: Path, migrated: Path) -> Settings:
+    folder = tmp_path / "data"
+    folder.mkdir()
+    shutil.copy(migrated, folder / "chuckkey.sqlite")
+    return settings_from({}, data=folder)
+
+
+@pytest.fixture
+def app(settings: Settings, clock: FixedClock) -> Iterator[Flask]:
+    app = create_app(settings, clock=clock)
+    # Tests send forms without opening them first; tests/app/test_csrf.py leaves the guard on.
+    app.config.update(TESTING=False, WTF_CSRF_ENABLED=False)
+    yield app
+    app.extensions["chuckkey"].database.close()
+
+
+@pytest.fixture
+def database(app: Flask) -> Database:
+    found: Database = app.extensions["chuckkey"].database
+    return found
+
+
+@pytest.fixture
+def shop(database: Database, clock: FixedClock) -> Workshop:
+    return Workshop(database, clock)
+
+
+class Visitor:
+    """Somebody with a browser of their own."""
+
+    def __init__(self, client: FlaskClient) -> None:
+        self.client = client
+        self.get = client.get
+        self.post = client.post
+
+    def sign_in(self, person: Person, password: str = PASSWORD) -> Visitor:
+        answer = self.client.post("/sign-in", data={"login": person.email, "password": password})
+        assert answer.status_code == 303, answer.text
+        return self
+
+
+@pytest.fixture
+def visitor(app: Flask) -> Visitor:
+    return Visitor(app.test_client())
+
+
+@pytest.fixture
+def another(app: Flask) -> Visitor:
+    return Visitor(app.test_client())
+
+
+@pytest.fixture
+def postgresql(tmp_path: Path) -> Iterator[Database]:
+    """An empty PostgreSQL database of this test's own."""
+    url = os.environ.get("CHUCKKEY_TEST_POSTGRESQL")
+    if not url:
+        pytest.skip("no PostgreSQL server was started for the tests")
+    from sqlalchemy import create_engine, make_url, text
+
+    name = f"chuckkey_{os.getpid()}_{abs(hash(str(tmp_path))) % 10**8}"
+    server = create_engine(url, isolation_level="AUTOCOMMIT")
+    with server.connect() as connection:
+        connection.execute(text(f"CREATE DATABASE {name}"))
+    database = Database(make_url(url).set(database=name).render_as_string(hide_password=False))
+    yield database
+    database.close()
+    with server.connect() as connection:
+        connection.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))
+    server.dispose()
