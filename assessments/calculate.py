@@ -65,7 +65,8 @@ def calculate(
         spread, notes, judged = _spread(method, reading, uncertain, limit)
         assumptions += notes
         outputs |= {name: _middle(each) for name, each in spread["outputs"].items()}
-    judgement = judge(method, judged, limit, result.doubts)
+    subject = "its unfavourable end" if uncertain else "the result"
+    judgement = judge(method, judged, limit, result.doubts, subject=subject)
     return Finding(
         method=method.id,
         title=method.title,
@@ -87,7 +88,12 @@ def calculate(
         ),
         sources=method.sources,
         assumptions=tuple(assumptions),
-        cautions=(GENERAL, *result.cautions, *method.cautions),
+        cautions=(
+            GENERAL,
+            f"Holds only for this: {method.validity}",
+            *result.cautions,
+            *method.cautions,
+        ),
         uncertainty=spread,
     )
 

@@ -11,6 +11,7 @@ from assessments.describe import describe
 from assessments.errors import Refused
 from assessments.finding import Finding
 from assessments.methods import catalogue
+from assessments.units import worded
 
 USAGE = """\
 usage: chuckkey calc --list [--json]
@@ -89,12 +90,11 @@ def page(finding: Finding) -> str:
     """Return a finding as plain lines; only here are numbers rounded, to four figures."""
     spread = finding.uncertainty.get("outputs", {})
     lines = [f"{finding.title} ({finding.method}, edition {finding.edition})", "", "Given"]
-    lines += [f"  {name}: {_shown(q.value)} {q.unit}" for name, q in finding.inputs.items()]
+    lines += [f"  {name}: {worded(_shown(q.value), q.unit)}" for name, q in finding.inputs.items()]
     lines += ["", "Result"]
     for name, quantity in finding.outputs.items():
         range_ = _range(spread.get(name, {}))
-        unit = "" if quantity.unit == "1" else f" {quantity.unit}"
-        lines.append(f"  {name}: {_shown(quantity.value)}{unit}{range_}")
+        lines.append(f"  {name}: {worded(_shown(quantity.value), quantity.unit)}{range_}")
     lines += [f"  band: {finding.band}"]
     for title, texts in (
         ("Working", finding.working),
@@ -113,6 +113,8 @@ def _range(spread: dict[str, Any]) -> str:
 
 
 def _shown(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     if isinstance(value, list):
         return "[" + ", ".join(_shown(each) for each in value) + "]"
     if isinstance(value, float):

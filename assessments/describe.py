@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from assessments.examples import questions
 from assessments.method import AnyInput, Choice, Method, Number, Rows, Series, Text
 
 
@@ -29,6 +30,7 @@ def describe(method: Method) -> dict[str, Any]:
             }
             for each in method.outputs
         ],
+        "examples": questions(method),
         "judged": method.judge.output if method.judge else None,
         "bands": [band.value for band in method.bands],
         "sources": [str(source) for source in method.sources],

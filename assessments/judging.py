@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from assessments.finding import Band, Limit
 from assessments.method import Amount, Method
+from assessments.units import worded
 
 # An agent with one of these has no exposure that is known to do no harm.
 NEVER_FAVOURABLE = frozenset({"carcinogen", "sensitiser", "mutagen", "reprotoxic"})
@@ -20,7 +21,12 @@ class Judgement:
 
 
 def judge(
-    method: Method, value: float | None, limit: Limit | None, doubts: Sequence[str]
+    method: Method,
+    value: float | None,
+    limit: Limit | None,
+    doubts: Sequence[str],
+    *,
+    subject: str = "the result",
 ) -> Judgement:
     """Return band and ratio of a value; a ratio above 1 is always the wrong side of the limit.
 
@@ -34,7 +40,7 @@ def judge(
     low = method.judge.worse == "low"
     ratio = _ratio(value, limit, low=low)
     band = _band(value, limit, low=low)
-    words = (_comparison(limit, ratio),)
+    words = (_comparison(limit, ratio, subject),)
     reasons = [*_reasons(method, limit), *doubts]
     if band is Band.BELOW_ACTION and reasons:
         return Judgement(Band.NOT_JUDGED, ratio, (*words, *reasons))
@@ -63,12 +69,17 @@ def _ratio(value: float, limit: Limit, *, low: bool) -> float | None:
     return value / limit.value if limit.value else None
 
 
-def _comparison(limit: Limit, ratio: float | None) -> str:
-    actions = [f"{a:g} {limit.unit}" for a in (limit.action, limit.upper_action) if a is not None]
+def _comparison(limit: Limit, ratio: float | None, subject: str) -> str:
+    actions = [
+        worded(f"{action:g}", limit.unit)
+        for action in (limit.action, limit.upper_action)
+        if action is not None
+    ]
     acting = f", action from {' and '.join(actions)}" if actions else ""
     energy = " of its energy" if limit.unit.startswith("dB") else ""
-    share = "" if ratio is None else f"; the result is {ratio:.3g} times the limit{energy}"
-    return f"Limit: {limit.name}, {limit.value:g} {limit.unit}{acting}{share}. {limit.source}."
+    share = "" if ratio is None else f"; {subject} is {ratio:.3g} times the limit{energy}"
+    value = worded(f"{limit.value:g}", limit.unit)
+    return f"Limit: {limit.name}, {value}{acting}{share}. {limit.source}."
 
 
 def _reasons(method: Method, limit: Limit) -> list[str]:

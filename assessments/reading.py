@@ -88,8 +88,13 @@ def _when(each: AnyInput) -> str:
 def _check_alternatives(method: Method, one_of: OneOf, present: Mapping[str, Any]) -> None:
     chosen = one_of.names & present.keys()
     optional = {each.name for each in method.inputs if each.optional}
-    if any(chosen <= set(group) and set(group) - optional <= chosen for group in one_of.groups):
-        return
+    begun = [group for group in one_of.groups if chosen and chosen <= set(group)]
+    missing = [[name for name in group if name not in chosen | optional] for group in begun]
+    if not all(missing):
+        return  # at least one group is whole, and nothing of another is given
+    if len(begun) == 1:
+        first = _asked(method, missing[0][0])
+        raise Refused(f"{first} is missing.", field=missing[0][0])
     groups = [" with ".join(_asked(method, name) for name in group) for group in one_of.groups]
     field = next(iter(sorted(chosen)), one_of.groups[0][0])
     raise Refused(f"Give exactly one of these: {'; or '.join(groups)}.", field=field)

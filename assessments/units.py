@@ -174,6 +174,11 @@ def _neat(ratio: float) -> float:
     return float(round(ratio)) if abs(ratio - round(ratio)) < 1e-9 * ratio else ratio
 
 
+def worded(number: str, unit_text: str) -> str:
+    """Put a unit behind a written number; the unit 1 goes without saying."""
+    return number if unit_text in ("", "1") else f"{number} {unit_text}"
+
+
 def split(text: str) -> tuple[float, str] | None:
     """Split ``10.6um`` into 10.6 and ``um``; None when it does not start with a plain number.
 

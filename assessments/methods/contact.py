@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from assessments.errors import Refused
 from assessments.finding import Source
 from assessments.method import (
     NO_PERMISSION,
@@ -142,7 +143,15 @@ def burn(
     title="Time to cool down",
     answers="How long until this has cooled to a temperature that can be touched or opened?",
     inputs=(
-        Number("start", "degC", -50, 1500, meaning="Temperature now", example=400),
+        Number(
+            "start",
+            "degC",
+            -50,
+            1500,
+            meaning="Temperature now; without it the last of the readings",
+            example=400,
+            optional=True,
+        ),
         Number("room", "degC", -30, 60, meaning="Temperature of the room", example=20),
         Number("target", "degC", -30, 1500, meaning="Temperature to wait for", example=45),
         Number("time_constant", "s", 1, 1e6, meaning="Time constant of cooling", example=7200),
@@ -172,9 +181,15 @@ def burn(
     one_of=(OneOf((("time_constant",), ("readings",))),),
 )
 def cooling(
-    *, start: Amount, room: Amount, target: Amount, time_constant: Any, readings: Any
+    *, start: Any, room: Amount, target: Amount, time_constant: Any, readings: Any
 ) -> Result:
     """Return the time to cool from start to target.  [s]"""
+    assumptions = []
+    if start is None and readings is None:
+        raise Refused("start is missing: it must be a number from -50 to 1500 degC.", field="start")
+    if start is None:
+        start = readings[-1][1]
+        assumptions.append("The last of the readings is the temperature now.")
     require(
         np.asarray(target) > room,
         "target must be a number above the room temperature, in degC.",
@@ -193,6 +208,7 @@ def cooling(
             "time_constant": time_constant,
         },
         steps=[step("Time constant {:.4g} s", time_constant)],
+        assumptions=assumptions,
     )
 
 

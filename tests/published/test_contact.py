@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from assessments.calculate import calculate
+from assessments.errors import Refused
 from assessments.finding import Band
 
 # EN ISO 13732-1, thresholds of long contact in degC (from memory; the only rows known well):
@@ -91,6 +92,18 @@ def test_readings_of_an_exact_curve_give_back_its_time_constant():
     outputs = calculate("contact.cooling", given).outputs
     assert outputs["time_constant"].value == pytest.approx(7200)
     assert outputs["time"].value == pytest.approx(7200 * math.log(380 / 25))
+
+
+def test_without_a_start_the_wait_begins_at_the_last_reading():
+    readings = [[0, 400], [3600, 20 + 380 * math.exp(-0.5)]]
+    given = {"room": 20, "target": 45, "readings": readings}
+    waiting = calculate("contact.cooling", given).outputs["time"].value
+    assert waiting == pytest.approx(7200 * math.log(380 / 25) - 3600)
+
+
+def test_a_time_constant_alone_does_not_say_how_hot_it_is():
+    with pytest.raises(Refused, match="start is missing"):
+        calculate("contact.cooling", {"room": 20, "target": 45, "time_constant": 7200})
 
 
 def test_noisy_readings_agree_with_the_fit_of_numpy():

@@ -155,6 +155,20 @@ def test_osha_appendix_a_example_of_a_steady_shift():
     assert value("noise.dose", "dose", tasks=[[92, 8]], **given) == pytest.approx(131, abs=1.1)
 
 
+@pytest.mark.parametrize(("level", "dose"), [(87.1, 100), (82.1, 50)])
+def test_a_twelve_hour_shift_has_the_lower_limit_of_the_equation(level, dose):
+    # 29 CFR 1910.95, appendix A: 90 - 16.61 lg(12 / 8) = 87.1 dB(A), and 82.1 for half the dose.
+    given = {"criterion": "90", "exchange": "5", "threshold": 80}
+    found = value("noise.dose", "dose", tasks=[[level, 12]], **given)
+    assert found == pytest.approx(dose, rel=0.01)
+
+
+def test_a_protector_taken_off_for_a_tenth_of_the_time_protects_by_ten_decibels_at_most():
+    # The energy average, as the caution of noise.protector says it.
+    worn = value("noise.daily", "daily", tasks=[[100 - 30, 7.2], [100, 0.8]])
+    assert 100 - worn == pytest.approx(10.0, abs=0.05)
+
+
 @pytest.mark.parametrize(
     ("difference", "added"),
     [(0, 3.0), (1, 2.5), (2, 2.1), (3, 1.8), (4, 1.5), (5, 1.2), (6, 1.0), (8, 0.6), (10, 0.4)],

@@ -165,12 +165,23 @@ def test_a_wrong_dimension_is_refused_by_name_range_and_unit(method, question):
 
 @each_question
 def test_every_needed_input_is_missed_by_name(method, question):
+    replaceable = {name for one_of in method.one_of for name in one_of.names}
     for each in method.inputs:
-        if each.name in question and not each.optional and each.default is None:
+        needed = not each.optional and each.default is None and each.name not in replaceable
+        if each.name in question and needed:
             rest = {name: value for name, value in question.items() if name != each.name}
-            if rest or not method.one_of:
-                with pytest.raises(Refused, match=each.name):
-                    read(method, rest)
+            with pytest.raises(Refused, match=f"^{each.name} is missing: it must be "):
+                read(method, rest)
+
+
+@each_method
+def test_a_question_without_any_alternative_is_refused(method):
+    replaceable = {name for one_of in method.one_of for name in one_of.names}
+    for question in questions(method):
+        rest = {name: value for name, value in question.items() if name not in replaceable}
+        if rest != question:
+            with pytest.raises(Refused, match="Give exactly one of these"):
+                read(method, rest)
 
 
 UNCERTAIN = [(m, uncertain(m, q)) for m, q in QUESTIONS if uncertain(m, q) != q]
