@@ -1,0 +1,111 @@
+"""A QR code as one SVG path: small, sharp at any size, and without seams.
+
+A path of one square per module shows hairlines between squares on some printers and
+screens. So the outline of each dark region is walked instead, and filled even-odd.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from itertools import pairwise
+
+import qrcode
+from qrcode import constants
+from qrcode.exceptions import DataOverflowError
+
+from assessments.errors import Refused
+
+QUIET_ZONE = 4  # light modules on each side; ISO/IEC 18004 asks for four (from memory)
+
+_LEVELS = {
+    "L": constants.ERROR_CORRECT_L,
+    "M": constants.ERROR_CORRECT_M,
+    "Q": constants.ERROR_CORRECT_Q,
+    "H": constants.ERROR_CORRECT_H,
+}
+
+Point = tuple[int, int]
+
+
+def qr_path(text: str, level: str = "Q") -> tuple[str, int]:
+    """Return the `d` of one SVG path and the side of the symbol in modules.
+
+    The side counts the quiet zone of four modules on each side, and the path already
+    stands inside it: draw it with ``viewBox="0 0 side side"`` and
+    ``fill-rule="evenodd"`` on white. One unit is one module.
+
+    ``level`` is the error correction, L, M, Q or H. Refused: an empty text, an unknown
+    level, a text too long for the largest symbol.
+
+    >>> d, side = qr_path("HTTPS://EXAMPLE.ORG/M/7K2", "Q")
+    >>> side  # version 2 (25 modules) and the quiet zone
+    33
+    """
+    rows = _rows(text, level)
+    edges = _edges(rows)
+    return "".join(_loops(edges)), len(rows) + 2 * QUIET_ZONE
+
+
+def _rows(text: str, level: str) -> list[list[bool]]:
+    if not text:
+        raise Refused("A QR code needs a text.", field="text")
+    if level not in _LEVELS:
+        raise Refused(f"Error correction is L, M, Q or H, not {level!r}.", field="level")
+    code = qrcode.QRCode(error_correction=_LEVELS[level], border=0)
+    code.add_data(text)
+    try:
+        code.make(fit=True)
+    except (DataOverflowError, ValueError) as error:
+        raise Refused("The text is too long for a QR code.", field="text") from error
+    return [[bool(module) for module in row] for row in code.get_matrix()]
+
+
+def _edges(rows: list[list[bool]]) -> dict[Point, list[Point]]:
+    """Return the border of the dark modules as unit steps, the dark side on the right."""
+    dark = {(x, y) for y, row in enumerate(rows) for x, module in enumerate(row) if module}
+    steps: dict[Point, list[Point]] = {}
+    for x, y in sorted(dark, key=lambda module: (module[1], module[0])):
+        sides = (
+            ((x, y - 1), (x, y), (x + 1, y)),
+            ((x + 1, y), (x + 1, y), (x + 1, y + 1)),
+            ((x, y + 1), (x + 1, y + 1), (x, y + 1)),
+            ((x - 1, y), (x, y + 1), (x, y)),
+        )
+        for neighbour, start, end in sides:
+            if neighbour not in dark:
+                steps.setdefault(start, []).append(end)
+    return steps
+
+
+def _loops(steps: dict[Point, list[Point]]) -> Iterable[str]:
+    """Walk every closed border once, and write it as relative SVG commands."""
+    while steps:
+        start = point = next(iter(steps))
+        corners = [start]
+        while True:
+            ahead = steps[point].pop()
+            if not steps[point]:
+                del steps[point]
+            corners.append(ahead)
+            point = ahead
+            if point == start:
+                break
+        yield _written(corners)
+
+
+def _written(corners: list[Point]) -> str:
+    x, y = corners[0]
+    parts = [f"M{x + QUIET_ZONE} {y + QUIET_ZONE}"]
+    run = (0, 0)
+    for (x0, y0), (x1, y1) in pairwise(corners):
+        step = (x1 - x0, y1 - y0)
+        turned = (step[0] == 0) != (run[0] == 0)
+        if turned and run != (0, 0):
+            parts.append(_command(run))
+            run = (0, 0)
+        run = (run[0] + step[0], run[1] + step[1])
+    return "".join(parts) + "z"
+
+
+def _command(run: Point) -> str:
+    return f"h{run[0]}" if run[1] == 0 else f"v{run[1]}"
