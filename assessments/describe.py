@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from assessments.examples import questions
-from assessments.method import AnyInput, Choice, Method, Number, Rows, Series, Text
+from assessments.method import AnyInput, Choice, Method, Number, Rows, Series, Text, UnitBy
 
 
 def describe(method: Method) -> dict[str, Any]:
@@ -24,6 +24,7 @@ def describe(method: Method) -> dict[str, Any]:
             {
                 "name": each.name,
                 "unit": each.unit,
+                "unit_by": _unit_by(each.unit_by),
                 "meaning": each.meaning,
                 "optional": each.optional,
                 "options": list(each.options),
@@ -55,17 +56,23 @@ def _field(each: AnyInput) -> dict[str, Any]:
     return field | _particular(each)
 
 
+def _unit_by(by: UnitBy | None) -> dict[str, Any] | None:
+    return {"input": by[0], "units": dict(by[1])} if by else None
+
+
 def _particular(each: AnyInput) -> dict[str, Any]:
     match each:
         case Number():
-            return {"unit": each.unit, "low": each.low, "high": each.high, "whole": each.whole}
+            range_ = {"unit": each.unit, "low": each.low, "high": each.high}
+            return range_ | {"whole": each.whole, "unit_by": _unit_by(each.unit_by)}
         case Choice():
             return {"options": dict(each.options)}
         case Text():
             return {"most": each.most}
         case Series():
             range_ = {"unit": each.unit, "low": each.low, "high": each.high}
-            return range_ | {"least": each.least, "most": each.most}
+            lengths = {"least": each.least, "most": each.most}
+            return range_ | lengths | {"unit_by": _unit_by(each.unit_by)}
         case Rows():
             columns = [_field(column) for column in each.columns]
             return {"columns": columns, "least": each.least, "most": each.most}

@@ -88,6 +88,8 @@ def _reasons(method: Method, limit: Limit) -> list[str]:
         reasons.append("Not judged: this method never gives the favourable band.")
     if not limit.source.confirmed:
         reasons.append("Not judged: the limit is from memory.")
+    if "ceiling" in limit.notation:
+        reasons.append("Not judged: a mean cannot show that a ceiling was never passed.")
     if NEVER_FAVOURABLE & set(limit.notation):
         named = " and ".join(sorted(NEVER_FAVOURABLE & set(limit.notation)))
         reasons.append(f"Not judged: the agent is on record as {named}.")

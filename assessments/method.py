@@ -10,7 +10,7 @@ from __future__ import annotations
 import inspect
 import keyword
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import KW_ONLY, dataclass, field
+from dataclasses import KW_ONLY, dataclass, field, replace
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 
 # A float, or an array with one value for each draw of an uncertain input.
 Amount: TypeAlias = Any
+
+# A choice that says in which unit a number is given or returned: its name, and the unit that
+# each of its options means.
+UnitBy: TypeAlias = tuple[str, Mapping[str, str]]
 
 ALL_BANDS = tuple(Band)
 UNFAVOURABLE = tuple(band for band in Band if band is not Band.BELOW_ACTION)
@@ -68,6 +72,7 @@ class Number(Input):
     high: float
     _: KW_ONLY
     whole: bool = False
+    unit_by: UnitBy | None = None
 
     @property
     def asked(self) -> str:
@@ -107,6 +112,7 @@ class Series(Input):
     _: KW_ONLY
     least: int = 1
     most: int = 500
+    unit_by: UnitBy | None = None
 
     @property
     def column(self) -> Number:
@@ -156,6 +162,7 @@ class Output:
     meaning: str = ""
     optional: bool = False
     options: tuple[str, ...] = ()
+    unit_by: UnitBy | None = None
 
 
 @dataclass(frozen=True)
@@ -208,6 +215,15 @@ def require(holds: Amount, sentence: str, *, field: str | None = None) -> None:
     """Refuse unless a relation between inputs holds (for draws: for all but one in a hundred)."""
     if 1.0 - np.mean(holds) > (TOLERATED_SHARE if np.ndim(holds) else 0.0):
         raise Refused(sentence, field=field)
+
+
+def in_unit(each: Any, values: Mapping[str, Any]) -> Any:
+    """Return an input or output with the unit that a choice among the values gives it."""
+    if isinstance(each, Rows):
+        return replace(each, columns=tuple(in_unit(column, values) for column in each.columns))
+    by: UnitBy | None = getattr(each, "unit_by", None)
+    unit = by[1].get(values.get(by[0], "")) if by else None
+    return replace(each, unit=unit) if unit else each
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -294,10 +310,28 @@ def _check(declared: Method) -> None:
     names = {each.name for each in declared.inputs}
     if any(not group.names <= names for group in declared.one_of):
         raise TypeError(f"{declared.id}: one_of names an input that is not declared")
+    _check_units(declared)
     if declared.judge and declared.judge.output not in {each.name for each in declared.outputs}:
         raise TypeError(f"{declared.id}: the judged output is not declared")
     if not declared.sources:
         raise TypeError(f"{declared.id}: a method without a source is a rumour")
+
+
+def _check_units(declared: Method) -> None:
+    options: dict[str, set[str]] = {}
+    for each in declared.inputs:
+        if isinstance(each, Choice):
+            options[each.name] = set(each.options)
+        for column in each.columns if isinstance(each, Rows) else (each,):
+            _check_unit(declared, column, options)
+    for output in declared.outputs:
+        _check_unit(declared, output, options)
+
+
+def _check_unit(declared: Method, each: Any, options: Mapping[str, set[str]]) -> None:
+    by = getattr(each, "unit_by", None)
+    if by and options.get(by[0]) != set(by[1]):
+        raise TypeError(f"{declared.id}: {each.name} needs the choice {by[0]} before it, whole")
 
 
 def _shown(unit: str) -> str:

@@ -23,6 +23,7 @@ from assessments.method import (
     Rows,
     Series,
     Text,
+    in_unit,
 )
 
 LONGEST_LIST = 100_000  # characters; checked before anything is parsed
@@ -61,9 +62,9 @@ def read(method: Method, given: Mapping[str, Any]) -> Reading:
         if each.name in present and not wanted:
             raise Refused(f"{each.name} is used only when {_when(each)}.", field=each.name)
         if each.name in present:
-            values[each.name] = _value(each, present[each.name])
+            values[each.name] = _value(in_unit(each, values), present[each.name])
         elif wanted and each.default is not None:
-            values[each.name] = _value(each, each.default)
+            values[each.name] = _value(in_unit(each, values), each.default)
             assumptions.append(f"{each.words} taken as {each.default}: none was given.")
         elif wanted and not each.optional and each.name not in alternatives:
             raise Refused(f"{each.name} is missing: it must be {each.asked}.", field=each.name)
