@@ -26,6 +26,7 @@ from assessments.method import (
     Result,
     Rows,
     Text,
+    in_unit,
 )
 from assessments.methods import find
 from assessments.reading import Reading, read
@@ -53,30 +54,28 @@ def calculate(
     method = find(method_id)
     limits = Limits(regime, tuple(site_limits))
     reading = read(method, given)
+    drawn, notes = _drawn(_uncertain(reading.values))
     points = _replaced(reading.values, lambda each: each.median())
     result = _run(method, points)
     outputs = _plain_outputs(method, result)
     limit = method.judge.by(points, limits) if method.judge else None
-    assumptions = [*reading.assumptions, *result.assumptions]
-    spread: dict[str, Any] = {}
     judged = outputs.get(method.judge.output) if method.judge else None
-    uncertain = _uncertain(reading.values)
-    if uncertain:
-        spread, notes, judged = _spread(method, reading, uncertain, limit)
-        assumptions += notes
+    spread: dict[str, Any] = {}
+    doubts, subject = result.doubts, "the result"
+    if drawn:
+        many = _run(method, _replaced(reading.values, lambda each: drawn[each.where]))
+        spread = _spread(method, many, limit)
         outputs |= {name: _middle(each) for name, each in spread["outputs"].items()}
-    subject = "its unfavourable end" if uncertain else "the result"
-    judgement = judge(method, judged, limit, result.doubts, subject=subject)
+        judged = _cautious(method, spread["outputs"])
+        doubts = tuple(dict.fromkeys((*result.doubts, *many.doubts)))
+        subject = "its unfavourable end"
+    judgement = judge(method, judged, limit, doubts, subject=subject)
     return Finding(
         method=method.id,
         title=method.title,
         edition=method.edition,
-        inputs={name: _input(method, name, value) for name, value in reading.given.items()},
-        outputs={
-            each.name: Quantity(value=outputs[each.name], unit=each.unit)
-            for each in method.outputs
-            if each.name in outputs
-        },
+        inputs=_inputs(method, reading),
+        outputs=_outputs(method, reading, outputs),
         band=judgement.band,
         ratio=judgement.ratio,
         limit=limit,
@@ -87,7 +86,7 @@ def calculate(
             *judgement.words,
         ),
         sources=method.sources,
-        assumptions=tuple(assumptions),
+        assumptions=(*reading.assumptions, *result.assumptions, *notes),
         cautions=(
             GENERAL,
             f"Holds only for this: {method.validity}",
@@ -179,35 +178,40 @@ def _replaced(values: Mapping[str, Any], by: Callable[[Uncertain], Any]) -> dict
     return {name: replace(value) for name, value in values.items()}
 
 
-def _spread(
-    method: Method, reading: Reading, uncertain: list[Uncertain], limit: Limit | None
-) -> tuple[dict[str, Any], list[str], float | None]:
-    """Return the spread of every output, notes on the draws, and the value to be judged."""
+def _drawn(uncertain: list[Uncertain]) -> tuple[dict[str, Any], list[str]]:
+    """Return the draws of every uncertain value, and notes on them.
+
+    They are kept by their place in the question, since two rows may hold equal distributions.
+    """
+    if not uncertain:
+        return {}, []
     rng = np.random.default_rng(uncertainty.SEED)
     notes = [
         f"{uncertainty.DRAWS:,} independent draws, seeded, of the uncertain inputs "
         f"({len(uncertain)}); "
         "the working is shown at their medians, the band at the 95th percentile."
     ]
-    # The draws are kept by place in the question, since two rows may hold equal distributions.
     drawn: dict[str, Any] = {}
     for leaf in uncertain:
         drawn[leaf.where], share = leaf.draw(rng, uncertainty.DRAWS)
         if share:
             notes.append(f"{share:.2%} of the draws of {leaf.where} fell outside and were redrawn.")
-    result = _run(method, _replaced(reading.values, lambda each: drawn[each.where]))
+    return drawn, notes
+
+
+def _spread(method: Method, result: Result, limit: Limit | None) -> dict[str, Any]:
+    """Return the spread of every output and the chance of being over the limit."""
     outputs = {
         each.name: _summary(each, result.outputs[each.name])
         for each in method.outputs
         if result.outputs.get(each.name) is not None
     }
-    spread = {
+    return {
         "draws": uncertainty.DRAWS,
         "seed": uncertainty.SEED,
         "outputs": outputs,
         "probability": _probability(method, result, limit),
     }
-    return spread, notes, _cautious(method, outputs)
 
 
 def _summary(output: Output, values: Any) -> dict[str, Any]:
@@ -262,9 +266,21 @@ def _chances(spread: Mapping[str, Any]) -> list[str]:
     ]
 
 
-def _input(method: Method, name: str, value: Any) -> Quantity:
-    each = method.input(name)
-    return Quantity(value=_written(value), unit=_unit(each))
+def _inputs(method: Method, reading: Reading) -> dict[str, Quantity]:
+    return {
+        name: Quantity(
+            value=_written(value), unit=_unit(in_unit(method.input(name), reading.values))
+        )
+        for name, value in reading.given.items()
+    }
+
+
+def _outputs(method: Method, reading: Reading, outputs: Mapping[str, Any]) -> dict[str, Quantity]:
+    return {
+        each.name: Quantity(value=outputs[each.name], unit=in_unit(each, reading.values).unit)
+        for each in method.outputs
+        if each.name in outputs
+    }
 
 
 def _unit(each: AnyInput | None) -> str:

@@ -133,6 +133,14 @@ def test_an_unknown_regime_is_refused():
         calculate("noise.daily", {"tasks": [[85, 8]]}, regime="fr")
 
 
+def test_draws_raise_the_same_doubts_as_single_numbers():
+    dose = {"tasks": [[70, 1]], "criterion": "90", "exchange": "5"}
+    sure = calculate("noise.dose", dose | {"threshold": "uniform(50,60)"}, regime="us")
+    unsure = calculate("noise.dose", dose | {"threshold": "uniform(60,90)"}, regime="us")
+    assert sure.band is Band.BELOW_ACTION
+    assert unsure.band is Band.NOT_JUDGED
+
+
 SITE = {
     "regime": "gb",
     "quantity": "noise.daily",
