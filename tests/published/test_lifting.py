@@ -13,7 +13,7 @@ import pytest
 from assessments.calculate import calculate
 from assessments.errors import Refused
 from assessments.finding import Band
-from assessments.methods import lifting
+from assessments.methods import lifting, lifting_filter
 
 
 def two_decimals(value):
@@ -236,12 +236,12 @@ def test_a_zone_of_the_filter(height, near, far, women_near, women_far):
 )
 def test_repetition_takes_its_printed_share(frequency, share):
     # 30 % off at 1 to 2 a minute, 50 % at 5 to 8, 80 % above 12; gaps take the larger cut.
-    assert lifting.frequency_share(frequency) == share
+    assert lifting_filter.frequency_share(frequency) == share
 
 
 @pytest.mark.parametrize(("twist", "share"), [(45, 1), (46, 0.9), (90, 0.9), (91, 0.8)])
 def test_twisting_takes_its_printed_share(twist, share):
-    assert lifting.twist_share(twist) == share
+    assert lifting_filter.twist_share(twist) == share
 
 
 def test_the_smallest_zone_counts_and_no_band_is_given_from_memory():

@@ -6,6 +6,7 @@ import pytest
 
 from assessments.calculate import calculate
 from assessments.finding import Band
+from assessments.methods.noise_protector import A_WEIGHTING
 
 
 def value(method, output, /, **given):
@@ -247,8 +248,6 @@ def test_the_octave_bands_use_the_weighting_of_iec_61672():
         poles = (f**2 + 20.6**2) * (f**2 + 12194**2)
         poles *= math.sqrt((f**2 + 107.7**2) * (f**2 + 737.9**2))
         return 20 * math.log10(12194**2 * f**4 / poles) + 2.0
-
-    from assessments.methods.noise import A_WEIGHTING
 
     exact = [weight(1000 * 10 ** (0.3 * n)) for n in range(-4, 4)]
     assert list(A_WEIGHTING) == pytest.approx(exact, abs=0.06)
