@@ -50,7 +50,7 @@ class Limits:
         """
         wanted = (agent or "").strip().casefold()
         for row in (*self.site, *_rows(f"{self.regime}.csv")):
-            names = {row["agent"].casefold(), row.get("cas", "").casefold()} - {""}
+            names = {row.get("agent", "").casefold(), row.get("cas", "").casefold()} - {""}
             if wanted in names and row.get(kind, "") and unit in (None, row["unit"]):
                 return _limit(row, f"{row['agent']}, {_KINDS[kind]}", row[kind])
         return None

@@ -55,11 +55,12 @@ def _by_octave(bands: Any, apv: Any) -> tuple[Amount, Amount, list[Any]]:
     weighting = A_WEIGHTING[-len(bands) :]
     open_ear = [level + a for level, a in zip(bands, weighting, strict=True)]
     at_ear = [level - less for level, less in zip(open_ear, apv, strict=True)]
-    levels = [
-        10 * np.log10(sum(10 ** (level / 10) for level in each)) for each in (at_ear, open_ear)
-    ]
-    note = step("The bands add up to {:.1f} dB(A) at the open ear", levels[1])
-    return levels[0], levels[1], [note]
+    total = _sum(open_ear)
+    return _sum(at_ear), total, [step("The bands add up to {:.1f} dB(A) at the open ear", total)]
+
+
+def _sum(levels: list[Amount]) -> Amount:
+    return 10 * np.log10(sum(10 ** (level / 10) for level in levels))
 
 
 def _by_nrr(laeq: Any, lceq: Any, nrr: Any) -> tuple[Amount, Amount, list[Any]]:

@@ -175,7 +175,7 @@ SUBSTANCE = {
 
 @pytest.mark.parametrize("name", ["Testane", "testane", " TESTANE ", "00-00-0"])
 def test_a_substance_is_found_by_name_or_number(name):
-    limits = Limits("eu", (SUBSTANCE,))
+    limits = Limits("eu", (SITE, SUBSTANCE))
     found = limits.substance(name, "twa_8h")
     assert (found.value, found.unit) == (50.0, "ppm")
     assert found.notation == ("skin", "carcinogen")
