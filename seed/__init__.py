@@ -1,0 +1,1 @@
+"""An invented workshop to try the program on. Nobody and nothing in it exists."""
