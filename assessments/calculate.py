@@ -127,9 +127,19 @@ def _limit_json(limit: Limit | None) -> dict[str, Any] | None:
 
 
 def _run(method: Method, values: Mapping[str, Any]) -> Result:
-    arguments = {each.argument: values[each.name] for each in method.inputs}
+    arguments = {each.argument: _as_numpy(values[each.name]) for each in method.inputs}
     with np.errstate(all="ignore"):  # what is not finite is refused or left out below
         return method(**arguments)
+
+
+def _as_numpy(value: Any) -> Any:
+    """Return single numbers as NumPy's, which overflow as arrays do and raise nothing.
+
+    A method with np.where evaluates every branch, also far outside the range of that branch.
+    """
+    if isinstance(value, tuple):
+        return tuple(_as_numpy(each) for each in value)
+    return np.float64(value) if isinstance(value, float) else value
 
 
 def _plain_outputs(method: Method, result: Result) -> dict[str, Any]:

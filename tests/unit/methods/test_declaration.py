@@ -1,7 +1,10 @@
 """A declaration that does not fit its function cannot be imported."""
 
+import numpy as np
 import pytest
 
+from assessments.calculate import calculate
+from assessments.errors import Refused
 from assessments.finding import Source
 from assessments.method import Judge, Number, OneOf, Output, Result, method
 
@@ -66,3 +69,14 @@ def test_alternatives_must_be_inputs():
 def test_the_judged_output_must_be_an_output():
     with pytest.raises(TypeError, match="judged"):
         declare(same, judge=Judge("z", by=lambda inputs, limits: None))
+
+
+def test_a_branch_that_overflows_spoils_no_other_branch(monkeypatch):
+    def branched(*, x):
+        return Result({"y": np.where(x < 1, x, 10 ** (1000 * x))})
+
+    branching = declare(branched)
+    monkeypatch.setattr("assessments.calculate.find", lambda method_id: branching)
+    assert calculate("test.one", {"x": 0.5}).outputs["y"].value == 0.5
+    with pytest.raises(Refused, match="no finite y"):
+        calculate("test.one", {"x": 1})
