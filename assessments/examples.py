@@ -1,4 +1,4 @@
-"""Example questions of a method, made from the examples in its declaration."""
+"""Example questions of a method: its own, or made from the examples of its inputs."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ def questions(method: Method) -> list[dict[str, Any]]:
     """Return questions that between them use every input: one for each group of
     alternatives and each option that brings inputs of its own.
     """
+    if method.examples:
+        return [dict(example) for example in method.examples]
     groups = [one_of.groups for one_of in method.one_of]
     return [
         _question(method, choices, {name for group in chosen for name in group})

@@ -243,6 +243,7 @@ class Method:
     edition: str
     one_of: tuple[OneOf, ...]
     judge: Judge | None
+    examples: tuple[Mapping[str, Any], ...]
     function: Callable[..., Result] = field(repr=False)
 
     def __call__(self, **values: Any) -> Result:
@@ -271,11 +272,13 @@ def method(
     edition: str = "1",
     one_of: tuple[OneOf, ...] = (),
     judge: Judge | None = None,
+    examples: tuple[Mapping[str, Any], ...] = (),
 ) -> Callable[[Callable[..., Result]], Method]:
     """Declare the function below as a method; a declaration that does not fit it will not import.
 
     ``bands`` are those that it may give: leave out the favourable one (``UNFAVOURABLE``) for
-    modelled values and for equations or tables that rest on memory.
+    modelled values and for equations or tables that rest on memory. ``examples`` are whole
+    questions, for a method whose inputs' own examples do not go together in every combination.
     """
 
     def declare(function: Callable[..., Result]) -> Method:
@@ -293,6 +296,7 @@ def method(
             edition=edition,
             one_of=one_of,
             judge=judge,
+            examples=examples,
             function=function,
         )
         _check(declared)
