@@ -24,6 +24,7 @@ from seed.shapes import (
     daily,
     eliminate,
     engineer,
+    monthly,
     organise,
     substitute,
     weekly,
@@ -105,7 +106,7 @@ FIREFLY = Assessment(
             controls=(LASER_INTERLOCK, EMERGENCY_STOP, CLEARED_PEOPLE_ONLY),
             before=(4, 3),
             after=(4, 1),
-            residual="None in normal use while the interlock is proved each day.",
+            residual="Little in normal use while the interlock is proved each day.",
         ),
     ),
     signs=("P003", "M002"),
@@ -166,7 +167,7 @@ NEEDLEBEAM = Assessment(
             ),
             before=(5, 3),
             after=(4, 1),
-            residual="None in normal use while window and interlocks are proved.",
+            residual="Little in normal use while window and interlocks are proved.",
         ),
         Hazard(
             kind="Metal fume and fine dust",
@@ -196,6 +197,7 @@ NEEDLEBEAM = Assessment(
                 engineer(
                     "Oxygen alarm at the door",
                     "",
+                    monthly("Oxygen alarm bump test", "it sounds with the test gas"),
                     yearly_by_maker("Oxygen alarm calibration", "within the maker's tolerance"),
                 ),
                 organise(

@@ -211,7 +211,7 @@ COMET = Assessment(
     ),
     signs=("M013", "M003", "M009", "M008"),
     before_use=("The table draws.", "Screen shut.", "A technician is in sight."),
-    emergency=("Fire under the table: stop, fan off, extinguisher for metal, alarm.",),
+    emergency=("Fire under the table: stop, fan off, alarm; fight it only from the way out.",),
     never=(
         ("Aluminium on a wet table", "hydrogen gathers beneath"),
         ("Galvanised or painted plate", "toxic fume"),
@@ -279,7 +279,7 @@ DRILLS = Assessment(
     ),
     signs=("P028", "M004"),
     before_use=("Chuck key out.", "Guard down.", "Work clamped.", "Hair and sleeves tied."),
-    emergency=("Caught: emergency stop, turn the belt backwards by hand, never pull.",),
+    emergency=("Caught: emergency stop, isolate, turn the belt backwards by hand; never pull.",),
     never=(
         ("Gloves and rags near the spindle", "they wind in"),
         ("Thin sheet held by hand", "it spins like a blade"),

@@ -101,7 +101,7 @@ LIMPET = Assessment(
             ),
             before=(3, 3),
             after=(3, 1),
-            residual="None while the switch is proved.",
+            residual="Little while the switch is proved.",
         ),
         Hazard(
             kind="Fume and vapour",

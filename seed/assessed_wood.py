@@ -242,7 +242,7 @@ MAGPIE = Assessment(
     ),
     signs=("M004",),
     before_use=("Battery cool and whole.", "Trigger springs back."),
-    emergency=("Hot or hissing battery: outdoors if you can, keep away, alarm.",),
+    emergency=("Hot or hissing battery: do not carry it; everybody out, door shut, alarm.",),
     sources=(HANDBOOK,),
 )
 

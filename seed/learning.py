@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import select
 
 from app.inductions.models import Induction
-from app.inductions.published import appoint, publish, published
+from app.inductions.published import Published, appoint, publish, published
 from app.risk_assessments.in_force import in_force
 from app.risk_assessments.models import Revision, RevisionInduction
 from app.training.acknowledgement import acknowledge
@@ -40,6 +40,7 @@ class Learning:
         self.inductors: dict[str, list[str]] = plan["inductors"]
         self.refreshed: list[int] = plan["refreshed_days_ago"]
         self.cohorts: dict[str, list[tuple[str, int, float]]] = plan["cohorts"]
+        self._taught: dict[str, Published] = {}
 
     def plant(self) -> None:
         ground = self.ground
@@ -82,6 +83,14 @@ class Learning:
             actor_id=ground.people["hesper.lindqvale"],
             now=at,
         )
+        self._taught.pop(induction["title"], None)
+
+    def _taught_at(self, title: str, at: datetime) -> Published:
+        """Return the induction as taught then; read once for each wording."""
+        if title not in self._taught:
+            induction_id = self.ground.inductions[title]
+            self._taught[title] = published(self.ground.session, induction_id, at=at)
+        return self._taught[title]
 
     def _appoint_all(self, at: datetime) -> None:
         for title, logins in self.inductors.items():
@@ -106,7 +115,7 @@ class Learning:
             ground.session,
             actor=ground.actor("hesper.lindqvale", at),
             person_id=ground.people[login],
-            taught=published(ground.session, ground.inductions[title], at=at),
+            taught=self._taught_at(title, at),
             evidence=evidence,
             shown_on=at.date(),
             self_allowed=False,
@@ -172,7 +181,7 @@ class Learning:
         person_id, induction_id = ground.people[login], ground.inductions[event.induction]
         named = [each for each in self.inductors[event.induction] if each != login]
         inductor = named[person_id % len(named)]
-        taught = published(session, induction_id, at=at)
+        taught = self._taught_at(event.induction, at)
         seen = taught.items if event.result is Result.ALONE else taught.items[:-2]
         row = sign_off(
             session,

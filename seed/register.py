@@ -21,6 +21,7 @@ from seed.ground import Ground, table, tree
 DOMAIN = "ottermoth.example"
 # Printed for everybody who starts the demonstration: it protects nothing.
 PASSWORD = "strings-and-shadows"
+CARDS_FROM = 70_001
 ARRIVED = 730  # days ago: when the register begins
 
 
@@ -86,7 +87,7 @@ def _add(
         ground.session,
         name=row["name"],
         email=login(row["login"]),
-        card=None,
+        card=f"{CARDS_FROM + len(ground.people)}",
         starts_on=starts_on,
         ends_on=ground.day(int(ends)) if ends else None,
         password=None,

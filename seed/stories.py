@@ -244,6 +244,28 @@ OVERDUE_BY_DAYS = {"Depowdering cabinet, thorough examination": 21}
 
 
 @dataclass(frozen=True)
+class Started:
+    """Somebody started this morning, after the round of checks; ``by`` a technician or themself."""
+
+    machine: str
+    login: str
+    minutes_ago: int
+    by: str | None = None
+
+
+STARTED = (
+    Started("Sleeping Dragon", "maceo.thrune", 80),
+    Started("Needlebeam", "idris.pellamy", 64),
+    Started("Firefly", "wren.hallorick", 52),
+    Started("Ember Bay", "pascoe.nightley", 41, by="maceo.thrune"),
+    Started("Spool One", "eamon.dray", 35),
+    Started("Spool Two", "nadezh.orlock", 33),
+    Started("Bolt", "anwen.dulcimore", 20),
+    Started("Drill Left", "wren.hallorick", 12),
+)
+
+
+@dataclass(frozen=True)
 class Shows:
     """What a scan of the machine by that person shows; nobody: no one is signed in."""
 

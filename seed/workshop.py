@@ -10,18 +10,18 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.clearance import wording
-from app.clearance.decision import Clearance, Verdict, decide
-from app.clearance.facts import MACHINES_BY_ID, gather
+from app.clearance.decision import Verdict
 from app.db import Database
 from app.machines.models import Machine
-from app.people.identity import identities
 from app.people.models import Person
 from seed import register
+from seed.answers import clearance
 from seed.documents import Documents
 from seed.ground import Ground, table
 from seed.incidents import plant_incidents
 from seed.learning import Learning
 from seed.rounds import plant_rounds
+from seed.starts import plant_starts
 
 # Through whose eyes the list of labels is told.
 SAMPLE = "wren.hallorick"
@@ -70,22 +70,9 @@ def plant(database: Database, clock_now: datetime) -> Planted:
         ground.happen()
         documents.ask_for_prints()
         plant_rounds(ground, documents)
+        plant_starts(ground)
     with database.read() as session:
         return Planted(sign_ins=_sign_ins(), tags=_tags(session, ground))
-
-
-def clearance(
-    session: Session, *, machine_id: int, person_id: int | None, now: datetime
-) -> Clearance:
-    """Return the answer that a scan gives, by the program's own way."""
-    site = register.site_of_the_demo(now)
-    machine = session.execute(MACHINES_BY_ID, {"machines": [machine_id], "at": now}).one()
-    person = None
-    if person_id is not None:
-        day = now.astimezone(site.tz).date()
-        person = identities(session, [person_id], day)[person_id]
-    facts, _ = gather(session, machine, person, now=now, zone=site.tz)
-    return decide(facts)
 
 
 def _sign_ins() -> tuple[SignInLine, ...]:
@@ -102,8 +89,13 @@ def _sign_ins() -> tuple[SignInLine, ...]:
 
 
 def _role_in_words(row: dict[str, str]) -> str:
-    words = [role.replace(":", ", ") for role in row["roles"].split("|") if role]
-    return "; ".join(words) or f"person, {row['cohort']}"
+    """Return "technician of Light Room, Print Room" or "approver" or the cohort."""
+    areas: dict[str, list[str]] = {}
+    for words in filter(None, row["roles"].split("|")):
+        role, _, area = words.partition(":")
+        areas.setdefault(role, []).extend([area] if area else [])
+    said = [f"{role} of {', '.join(of)}" if of else role for role, of in areas.items()]
+    return "; ".join(said) or f"person, {row['cohort']}"
 
 
 def _tags(session: Session, ground: Ground) -> tuple[TagLine, ...]:

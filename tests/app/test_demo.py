@@ -17,7 +17,8 @@ from sqlalchemy.orm import Session
 from app import schema
 from app.audit import log
 from app.clearance.decision import Code, Verdict
-from app.clearance.facts import MACHINES_BY_ID, machine_files
+from app.clearance.facts import machine_files
+from app.clearance.models import Start
 from app.dates import local_date
 from app.db import Database
 from app.hazards.models import CheckTerms, HazardFinding
@@ -33,10 +34,11 @@ from app.training.models import Ground, TrainingRecord, Way
 from assessments.document import frozen
 from assessments.document.signs import sign
 from assessments.hierarchy import Level
+from seed.answers import clearance
 from seed.documents import ALL
 from seed.register import site_of_the_demo
 from seed.stories import SHOWS, Shows
-from seed.workshop import Planted, clearance, plant
+from seed.workshop import Planted, plant
 
 MORNING = datetime(2026, 3, 10, 9, 30, tzinfo=UTC)  # a Tuesday in term
 
@@ -122,8 +124,7 @@ def test_the_place_is_as_large_as_it_should_be(session: Session) -> None:
 
 def test_most_machines_may_be_used_this_morning(demo: Demo, session: Session) -> None:
     ids = list(session.execute(select(Machine.id)).scalars())
-    rows = session.execute(MACHINES_BY_ID, {"machines": ids, "at": demo.now}).all()
-    files = machine_files(session, rows, at=demo.now)
+    files = machine_files(session, ids, at=demo.now)
     today = local_date(demo.now, site_of_the_demo(demo.now).tz)
     alive = [
         file
@@ -179,6 +180,12 @@ def test_findings_are_calculated_and_stand_in_the_frozen_documents(
     assert sorted(frozen.freeze_finding(each) for each in printed) == sorted(
         each.content for each in attached
     )
+
+
+def test_everybody_who_started_this_morning_might(session: Session) -> None:
+    verdicts = list(session.execute(select(Start.verdict)).scalars())
+    assert len(verdicts) >= 6
+    assert set(verdicts) == {Verdict.CLEARED.words, Verdict.SUPERVISED.words}
 
 
 def test_the_history_holds_every_kind_of_record(session: Session) -> None:
@@ -251,3 +258,11 @@ def test_two_plantings_are_the_same(demo: Demo, session: Session, tmp_path: Path
         assert session.execute(results).all() == other.execute(results).all()
     assert second.planted == demo.planted
     second.database.close()
+
+
+@pytest.mark.postgresql
+def test_the_workshop_can_be_planted_on_postgresql(demo: Demo, postgresql: Database) -> None:
+    schema.upgrade(postgresql)
+    assert plant(postgresql, MORNING) == demo.planted
+    with postgresql.read() as session:
+        assert log.broken_at(session) is None
