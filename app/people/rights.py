@@ -16,6 +16,7 @@ class Act(StrEnum):
     WITNESS = "witness an acknowledgement"
     START_OTHERS = "start somebody else"
     CHECK = "record a check"
+    WRITE = "write assessments"
     TAKE_OUT_OF_USE = "take a machine out of use"
     RETURN_TO_USE = "return a machine to use"
     PRINT_LABELS = "print labels"
@@ -35,6 +36,7 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
             Act.WITNESS,
             Act.START_OTHERS,
             Act.CHECK,
+            Act.WRITE,
             Act.TAKE_OUT_OF_USE,
             Act.RETURN_TO_USE,
             Act.PRINT_LABELS,

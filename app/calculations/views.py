@@ -1,0 +1,170 @@
+"""Ask a calculation method on a page, and keep what it finds beside a hazard."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from itertools import groupby
+from typing import Any
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from app.calculations import api
+from app.calculations.attached import attach, end, hazard_or_404, open_findings
+from app.calculations.form import Described, Typed, fields, given, pairs, typed_as, typed_from
+from app.calculations.shown import shown
+from app.calculations.stale import stale
+from app.errors import NotFound
+from app.hazards.models import Hazard, HazardFinding
+from app.parts import now, reading, writing
+from app.people.access import SIGNED_IN, access, actor
+from app.people.rights import Act
+from assessments.calculate import calculate
+from assessments.describe import describe
+from assessments.document.frozen import thaw_finding
+from assessments.errors import Refused
+from assessments.finding import Finding
+from assessments.limits import REGIMES
+from assessments.methods import catalogue
+
+bp = Blueprint("calculations", __name__)
+bp.register_blueprint(api.bp)
+
+
+@bp.get("/calculations")
+@access(SIGNED_IN)
+def index() -> str:
+    """List the methods by family."""
+    families = groupby(catalogue().values(), key=lambda method: method.family)
+    return render_template(
+        "calculations/index.html",
+        families=[(_family(name), list(methods)) for name, methods in families],
+        hazard=_hazard_asked(),
+    )
+
+
+def _family(name: str) -> str:
+    return name.upper() if len(name) < 3 else name.capitalize()
+
+
+@bp.get("/calculations/<method_id>")
+@access(SIGNED_IN)
+def ask(method_id: str) -> str:
+    """Show the form of a method, empty or with one of its examples."""
+    described = _described_or_404(method_id)
+    wanted = request.args.get("example", 0, type=int)
+    examples = described["examples"]
+    question = examples[wanted - 1] if 0 < wanted <= len(examples) else {}
+    return _page(described, typed_as(described, question))
+
+
+@bp.post("/calculations/<method_id>")
+@access(SIGNED_IN)
+def answer(method_id: str) -> str | tuple[str, int]:
+    """Calculate, or show the form with one more row; nothing is kept."""
+    described = _described_or_404(method_id)
+    typed = typed_from(described, request.form)
+    if "add" in request.form:
+        return _page(described, typed, adding=request.form["add"])
+    try:
+        finding = _calculated(described, typed)
+    except Refused as refused:
+        return _page(described, typed, problem=refused), 422
+    return _page(described, typed, finding=finding)
+
+
+def _described_or_404(method_id: str) -> Described:
+    if method_id not in catalogue():
+        raise NotFound("There is no such calculation.")
+    return describe(catalogue()[method_id])
+
+
+def _calculated(described: Described, typed: Typed) -> Finding:
+    regime = request.form.get("limits", "gb")
+    return calculate(described["id"], given(described, typed), regime=regime)
+
+
+def _page(
+    described: Described,
+    typed: Typed,
+    *,
+    adding: str = "",
+    problem: Refused | None = None,
+    finding: Finding | None = None,
+    hazard: Hazard | None = None,
+) -> str:
+    shown_fields = fields(described, typed, adding=adding, problem=problem)
+    return render_template(
+        "calculations/method.html",
+        described=described,
+        fields=shown_fields,
+        adding=adding,
+        problem=problem,
+        at_field=any(each.problem for each in shown_fields),
+        found=shown(finding, described) if finding else None,
+        sent_again=list(pairs(typed)) if finding else [],
+        regimes=REGIMES,
+        regime=request.form.get("limits", "gb"),
+        hazard=hazard or _hazard_asked(),
+    )
+
+
+def _hazard_asked() -> Hazard | None:
+    """Return the hazard line that a technician calculates for, as the address says."""
+    hazard_id = request.args.get("hazard", type=int)
+    if hazard_id is None or not actor().may(Act.WRITE):
+        return None
+    return hazard_or_404(reading(), hazard_id)
+
+
+# --- beside a hazard ----------------------------------------------------------------------
+
+
+@bp.get("/hazards/<int:hazard_id>/findings")
+@access(Act.WRITE)
+def findings(hazard_id: int) -> str:
+    """Show the findings that stand beside a hazard line, and which have gone stale."""
+    hazard = hazard_or_404(reading(), hazard_id)
+    rows = open_findings(reading(), hazard_id)
+    return render_template("calculations/findings.html", hazard=hazard, rows=list(_shown(rows)))
+
+
+def _shown(rows: Iterable[HazardFinding]) -> Iterable[dict[str, Any]]:
+    for row in rows:
+        finding = thaw_finding(row.content)
+        method = catalogue().get(finding.method)
+        yield {
+            "row": row,
+            "finding": finding,
+            "stale": stale(row.content),
+            "shown": shown(finding, describe(method)) if method else None,
+        }
+
+
+@bp.post("/hazards/<int:hazard_id>/findings")
+@access(Act.WRITE)
+def add(hazard_id: int) -> str | tuple[str, int] | Response:
+    """Calculate once more from the inputs, and keep the finding beside the hazard."""
+    described = _described_or_404(request.form.get("calculation", ""))
+    typed = typed_from(described, request.form)
+    hazard = hazard_or_404(reading(), hazard_id)
+    try:
+        finding = _calculated(described, typed)
+        with writing() as session:
+            attach(session, hazard, finding, actor_id=actor().id, now=now())
+    except Refused as refused:
+        return _page(described, typed, problem=refused, hazard=hazard), 422
+    flash("The finding stands beside the hazard. It is printed with the next revision.")
+    return redirect(url_for("calculations.findings", hazard_id=hazard_id), 303)
+
+
+@bp.delete("/hazards/<int:hazard_id>/findings/<int:finding_id>")
+@bp.post("/hazards/<int:hazard_id>/findings/<int:finding_id>/end")
+@access(Act.WRITE)
+def end_finding(hazard_id: int, finding_id: int) -> Response:
+    """Take a finding away from a hazard line, by a row that names it."""
+    with writing() as session:
+        hazard = hazard_or_404(session, hazard_id)
+        end(session, hazard, finding_id, actor_id=actor().id, now=now())
+    flash("The finding no longer stands beside the hazard. Printed revisions keep it.")
+    return redirect(url_for("calculations.findings", hazard_id=hazard_id), 303)
