@@ -8,6 +8,7 @@ since a transaction that reads first and asks for the lock later loses updates s
 from __future__ import annotations
 
 import enum
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
@@ -30,10 +31,13 @@ from sqlalchemy import (
     event,
 )
 from sqlalchemy.engine import Connection, Dialect, Engine
+from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import DeclarativeBase, Session, mapped_column
 from sqlalchemy.types import TypeDecorator
 
 LOCK_WAIT_SECONDS = 5
+# Of PostgreSQL's advisory locks, the one that a writer holds: any number of our own.
+WRITER_LOCK = 0x636875636B
 
 # Rows and statements whose columns are named where they are made.
 AnyRow = Row[*tuple[Any, ...]]
@@ -145,6 +149,13 @@ def _engine(url: str, *, writes: bool) -> Engine:
     engine = create_engine(url, pool_pre_ping=True)
     if not writes:
         return engine.execution_options(postgresql_readonly=True, isolation_level="REPEATABLE READ")
+
+    @event.listens_for(engine, "begin")
+    def _lock(connection: Connection) -> None:
+        # PostgreSQL lets writers run side by side: two sign-offs would each miss the other's.
+        connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{LOCK_WAIT_SECONDS}s'")
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITER_LOCK})")
+
     return engine
 
 
@@ -172,6 +183,11 @@ def _sqlite(url: str, *, writes: bool) -> Engine:
     def _begin(connection: Connection) -> None:
         # Straight to the driver: this is not a statement of the application's.
         driver: Any = connection.connection.dbapi_connection
-        driver.execute(statement)
+        try:
+            driver.execute(statement)
+        except sqlite3.Error as error:
+            # SQLAlchemy translates no error of an event: a lock held too long must not
+            # look like a defect of the program.
+            raise DatabaseError(statement, None, error) from error
 
     return engine

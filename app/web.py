@@ -5,10 +5,11 @@ from __future__ import annotations
 import logging
 from typing import Any
 
-from flask import Flask, Response, jsonify, render_template, request
+from flask import Flask, Response, current_app, jsonify, request
 from flask_wtf.csrf import CSRFError
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DataError, DBAPIError
 from werkzeug.exceptions import HTTPException
+from werkzeug.routing import IntegerConverter
 
 from app.errors import Refused
 from assessments.errors import Refused as CalculationRefused
@@ -33,7 +34,14 @@ _PLAIN = {
 }
 
 
+class RowNumber(IntegerConverter):
+    """The number of a row in an address: no more digits than every database can hold."""
+
+    regex = "[0-9]{1,18}"
+
+
 def init_app(app: Flask) -> None:
+    app.url_map.converters["int"] = RowNumber
     app.after_request(_headers)
     app.register_error_handler(Refused, _refused)
     app.register_error_handler(CalculationRefused, _calculation_refused)
@@ -63,7 +71,9 @@ def answer_error(code: str, sentence: str, status: int) -> tuple[Any, int]:
     wants = request.accept_mimetypes
     if wants["application/json"] > wants["text/html"]:
         return jsonify(error={"code": code, "message": sentence, "fields": {}}), status
-    return render_template("error.html", sentence=sentence, status=status), status
+    # Past Flask's own renderer, which would look up who is signed in.
+    page = current_app.jinja_env.get_template("error.html")
+    return page.render(sentence=sentence, status=status), status
 
 
 def _refused(error: Refused) -> tuple[Any, int]:
@@ -86,7 +96,9 @@ def _csrf(_error: CSRFError) -> tuple[Any, int]:
 def _database(error: DBAPIError) -> tuple[Any, int]:
     words = str(error.orig).lower()
     log.warning("database refused: %s", error.orig)
-    if "locked" in words or "busy" in words:
+    if isinstance(error, DataError):  # a number or a character that the database cannot hold
+        return answer_error("bad-input", _PLAIN[400], 400)
+    if any(sign in words for sign in ("locked", "busy", "lock timeout", "deadlock")):
         sentence = "The register is busy. Nothing was recorded; try again in a moment."
     elif "readonly" in words or "read-only" in words:
         sentence = "The register can only be read at present. Nothing was recorded."
