@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import shutil
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -102,4 +103,7 @@ def _config(connection: Connection) -> Config:
 def _copy(settings: Settings) -> None:
     """Keep a copy of the embedded database from before the migration."""
     path = Path(settings.database_url.removeprefix("sqlite:///"))
-    shutil.copy2(path, path.with_suffix(".before-migration.sqlite"))
+    copy = path.with_suffix(".before-migration.sqlite")
+    # SQLite's own backup: a copy of the file alone would miss what is still in its log.
+    with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(copy)) as target:
+        source.backup(target)
