@@ -16,6 +16,7 @@ from app.clock import FixedClock
 from app.db import Database
 from app.people.models import Person
 from app.settings import Settings, settings_from
+from tests.app.walk import World, build
 from tests.factories import NOW, PASSWORD, Workshop
 
 
@@ -104,3 +105,24 @@ def postgresql(tmp_path: Path) -> Iterator[Database]:
     with server.connect() as connection:
         connection.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))
     server.dispose()
+
+
+@pytest.fixture
+def world(shop: Workshop) -> World:
+    """One of everything, so that every page can be asked for."""
+    return build(shop)
+
+
+@pytest.fixture
+def guarded(settings: Settings, clock: FixedClock) -> Iterator[Flask]:
+    """The program as it is served: the guard against forged forms is on."""
+    app = create_app(settings, clock=clock)
+    yield app
+    app.extensions["chuckkey"].database.close()
+
+
+@pytest.fixture
+def register(postgresql: Database, clock: FixedClock) -> Workshop:
+    """A workshop on PostgreSQL."""
+    schema.upgrade(postgresql)
+    return Workshop(postgresql, clock)

@@ -64,7 +64,7 @@ def gate() -> Response | None:
         return None
     found = actor_or_none()
     if found is None:
-        if request.method == "GET":
+        if request.method in ("GET", "HEAD"):
             return redirect(url_for("people.sign_in", next=request.full_path.rstrip("?")), 303)
         raise Forbidden("Your sign-in is over. Sign in again; nothing was recorded.")
     if isinstance(declared, Act) and not found.may(declared):

@@ -1,0 +1,133 @@
+"""Walk every page of the program: fill each address from one small workshop."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from flask import Flask
+from sqlalchemy import inspect, select, text
+from werkzeug.routing import Rule
+
+from app.db import Database
+from app.inductions.models import Induction
+from app.jobs.models import Job
+from app.machines.holds import take_out
+from app.machines.models import Area, Machine
+from app.people.codes import code_for
+from app.people.models import Person, Role
+from app.risk_assessments.models import RiskAssessment
+from app.training.suspension import suspend
+from tests.factories import Workshop
+
+KEY = "the-key-of-a-form-0123"
+
+
+@dataclass(kw_only=True)
+class World:
+    """One of everything that an address can name."""
+
+    shop: Workshop
+    area: Area
+    machine: Machine
+    code: str
+    person: Person
+    technician: Person
+    induction: Induction
+    values: dict[str, str | int]
+
+    def address(self, app: Flask, rule: Rule) -> str:
+        """Return the rule's address, filled; fail where a new argument is not known here."""
+        values = dict(self.values)
+        if rule.endpoint == "people.by_code":
+            secret = app.config["SECRET_KEY"]
+            values["code"] = code_for(self.person.id, secret=secret, now=self.shop.now)
+        if rule.endpoint == "scan.sign_image":
+            values["number"] = "W001"
+        unknown = rule.arguments - values.keys()
+        assert not unknown, f"tests/app/walk.py: say how to fill {unknown} of {rule.rule}"
+        with app.test_request_context():
+            return app.url_for(rule.endpoint, **{name: values[name] for name in rule.arguments})
+
+
+def build(shop: Workshop) -> World:
+    """Make a workshop in which every address leads somewhere."""
+    area = shop.area("Metal bay")
+    induction, check = shop.induction("Basics"), shop.check()
+    machine = shop.machine("Panel saw", area=area)
+    draft = shop.draft(machine, inductions=[induction], checks=[check])
+    revision_id = shop.approve(draft)
+    technician, person = shop.technician(induction), shop.person("Ada Quill")
+    sign_off_id = shop.sign_off(technician, person, induction)
+    with shop.database.write() as session:
+        hold = take_out(session, machine, why="Noise", actor_id=technician.id, now=shop.now)
+        stop = suspend(
+            session,
+            actor=shop.actor(technician),
+            person_id=person.id,
+            reason="Asked to wait",
+            now=shop.now,
+        )
+        job = session.execute(select(Job).order_by(Job.id)).scalars().first()
+        reference = session.get_one(RiskAssessment, draft.id).reference
+    assert job is not None
+    return World(
+        shop=shop,
+        area=area,
+        machine=machine,
+        code=shop.code(machine),
+        person=person,
+        technician=technician,
+        induction=induction,
+        values={
+            "code": shop.code(machine),
+            "machine_id": machine.id,
+            "check_id": check.id,
+            "hold_id": hold.id,
+            "person_id": person.id,
+            "induction_id": induction.id,
+            "sign_off_id": sign_off_id,
+            "revision_id": revision_id,
+            "suspension_id": stop.id,
+            "reference": reference,
+            "number": 1,
+            "key": job.key,
+            "filename": "site.css",
+        },
+    )
+
+
+def rules(app: Flask, method: str) -> Iterator[Rule]:
+    """Give the rules that answer this method, in the order of their addresses."""
+    for rule in sorted(app.url_map.iter_rules(), key=lambda rule: (rule.rule, rule.endpoint)):
+        if method in (rule.methods or ()):
+            yield rule
+
+
+def auditor(shop: Workshop) -> Person:
+    return shop.person("Audrey Ledger", roles=[Role.AUDITOR])
+
+
+def everyone(world: World) -> dict[str, Person]:
+    """Return one person of each role."""
+    return {
+        "person": world.shop.person("Pat Plain"),
+        "technician": world.technician,
+        "approver": world.shop.person("Opal Approver", roles=[Role.APPROVER]),
+        "auditor": auditor(world.shop),
+        "administrator": world.shop.person("Adam Admin", roles=[Role.ADMINISTRATOR]),
+    }
+
+
+def dump(database: Database) -> dict[str, list[str]]:
+    """Return every row of every table, as text, to compare before with after."""
+    with database.reader.connect() as connection:
+        return {
+            table: sorted(map(str, connection.execute(text(f'SELECT * FROM "{table}"'))))
+            for table in inspect(connection).get_table_names()
+        }
+
+
+def changed(before: dict[str, list[str]], after: dict[str, list[str]]) -> set[str]:
+    """Return the tables whose rows differ."""
+    return {table for table in before.keys() | after.keys() if before.get(table) != after[table]}
