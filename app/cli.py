@@ -30,15 +30,14 @@ from app.site import site
 from app.storage import Files
 from assessments.errors import Refused as CalculationRefused
 
-DEMO_DATA = Path(".demo")
+DEMO_DATA = Path(__file__).parents[1] / ".demo"
 
 
 def main() -> NoReturn:
     """Run the command and turn what went wrong into one sentence."""
     try:
-        commands.main(standalone_mode=False)
-    except click.exceptions.Exit as stop:
-        sys.exit(stop.exit_code)
+        # Without its standalone mode, click returns the status that a command asked for.
+        status = commands.main(standalone_mode=False)
     except click.ClickException as error:
         click.echo(f"chuckkey: {error.format_message()}", err=True)
         sys.exit(2)
@@ -50,7 +49,7 @@ def main() -> NoReturn:
     except DBAPIError as error:
         click.echo(f"chuckkey: The register cannot be used: {error.orig}.", err=True)
         sys.exit(1)
-    sys.exit(0)
+    sys.exit(status)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
