@@ -359,4 +359,4 @@ def titles(session: Session, induction_ids: Iterable[int]) -> dict[int, str]:
         )
         .order_by(Induction.title)
     )
-    return dict(rows.tuples().all())
+    return dict(rows.all())

@@ -228,6 +228,7 @@ def acknowledge_now(revision_id: int) -> Response:
     if person_id != me.id:
         insist_on_signature()
     with writing() as session:
+        person_or_404(session, person_id)
         row = record_acknowledgement(
             session, actor=me, person_id=person_id, revision_id=revision_id, now=now()
         )
