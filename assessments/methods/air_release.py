@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from assessments import agents
+from assessments.errors import Refused
 from assessments.finding import Limit, Source
 from assessments.limits import Limits
 from assessments.method import (
@@ -20,6 +21,7 @@ from assessments.method import (
     OneOf,
     Output,
     Result,
+    Text,
     method,
     step,
 )
@@ -173,10 +175,23 @@ POLYMERS = {
     "pmma": ("methyl methacrylate", 1.0),  # falls apart into its monomer
     "pom": ("formaldehyde", 1.0),  # falls apart into its monomer
 }
+ALSO = {"polyvinyl chloride": "pvc", "acrylic": "pmma", "polyoxymethylene": "pom", "acetal": "pom"}
+
+
+def _given_off(polymer: str) -> tuple[str, float]:
+    name = polymer.casefold()
+    found = POLYMERS.get(ALSO.get(name, name))
+    if found is None:
+        raise Refused(
+            f"polymer must be one of {', '.join([*POLYMERS, *ALSO])}; what others give off "
+            "differs from case to case.",
+            field="polymer",
+        )
+    return found
 
 
 def _release_limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
-    gas, _ = POLYMERS[inputs["polymer"]]
+    gas, _ = _given_off(inputs["polymer"])
     short = short_term_limit(gas, "mg/m3", limits, ask=False)
     return short or exposure_limit(gas, "twa_8h", "mg/m3", limits, ask=False)
 
@@ -187,14 +202,10 @@ def _release_limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
     answers="How much gas can a burnt or cut piece of plastic give off at most?",
     inputs=(
         Number("mass", "g", 1e-6, 1e6, meaning="Mass of material that is burnt away", example=10),
-        Choice(
+        Text(
             "polymer",
-            {
-                "pvc": "Polyvinyl chloride, gives off hydrogen chloride",
-                "pmma": "Acrylic, gives off methyl methacrylate",
-                "pom": "Polyoxymethylene (acetal), gives off formaldehyde",
-            },
-            meaning="The polymer",
+            meaning="The polymer: pvc gives off hydrogen chloride, pmma (acrylic) methyl "
+            "methacrylate, pom (acetal) formaldehyde",
             example="pvc",
         ),
         Number(
@@ -227,7 +238,7 @@ def _release_limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
 )
 def polymer_release(*, mass: Amount, polymer: str, fraction: Amount, volume: Amount) -> Result:
     """Return the gas that a polymer gives off at most, and its concentration in a room."""
-    gas, share = POLYMERS[polymer]
+    gas, share = _given_off(polymer)
     release = mass * fraction * share
     concentration = 1000 * release / volume
     molar_mass = agents.find(gas).number("molar_mass")

@@ -74,6 +74,18 @@ def test_a_third_model_gives_the_same_rate_in_moving_air():
         assert found[name] == pytest.approx(third, rel=0.2)
 
 
+# Crowl and Louvar, Chemical Process Safety, chapter 3 (the constant from memory): in still air
+# k = 0.83 cm/s (18 / M)^(1/3). Models of still air agree within a factor of three.
+@pytest.mark.parametrize("agent", ["propan-2-ol", "acetone", "toluene"])
+def test_a_model_of_still_air_gives_the_same_order(agent):
+    record = agents.find(agent)
+    transfer = 0.0083 * (18.0 / record.number("molar_mass")) ** (1 / 3)
+    density = record.vapour_pressure(20) * record.number("molar_mass") / (8.314 * 293.15)
+    given = {"agent": agent, "area": 0.06, "air_speed": 0.2, "temperature": 20}
+    rate = outputs("air.evaporation", **given)["rate"]
+    assert 1 / 3 < rate / (transfer * 0.06 * density) < 3
+
+
 # Not published: the equations worked out by another hand for a tray of propan-2-ol, 20 degC,
 # 0.1 m2, 0.2 m/s and 4413.6 Pa; four figures.
 def test_both_models_as_worked_out_by_another_hand():

@@ -120,6 +120,17 @@ def test_the_unit_of_a_result_is_that_of_the_question():
     assert same["twa_8h"] == pytest.approx(1.0)
 
 
+@pytest.mark.parametrize("name", ["pvc", "PVC", "Polyvinyl chloride"])
+def test_a_polymer_is_known_by_its_names(name):
+    found = outputs("air.polymer_release", mass=1, polymer=name, volume=60)
+    assert found == outputs("air.polymer_release", mass=1, polymer="pvc", volume=60)
+
+
+def test_a_polymer_that_is_not_on_record_is_refused():
+    with pytest.raises(Refused, match="polymer must be one of pvc"):
+        calculate("air.polymer_release", {"mass": 1, "polymer": "abs", "volume": 60})
+
+
 ROOM = {"generation": 5, "ventilation": 0.05, "volume": 60, "mixing_factor": 2, "time": 900}
 
 
