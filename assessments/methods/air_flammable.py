@@ -102,7 +102,8 @@ LEL = Number("lel", "%", 0.1, 80, meaning="Lower explosive limit in air", exampl
     equation="f = C / LEL; Q = K G Vm / M x (100 - LEL) / (f LEL)",
     sources=(HAZARDOUS_ATMOSPHERE, OSHA_GALLON, GAS_LAW),
     validity="Vapour in air up to 120 degC at 101.325 kPa; the mean of a room, not the edge of a "
-    "spill, where the vapour is always within its explosive range.",
+    "spill, where the vapour is always within its explosive range. The air flow is that of the "
+    "regulation, which counts (100 - LEL): at it the share comes out a few per cent above 25 %.",
     cautions=(
         "Health limits are far lower: below a quarter of the explosive limit the air can be "
         "poisonous.",
