@@ -9,6 +9,7 @@ from flask_wtf.csrf import CSRFProtect
 from jinja2 import StrictUndefined
 
 from app import parts, web, words
+from app.calculations import views as calculations
 from app.clearance import views as clearance
 from app.clock import Clock
 from app.db import Database
@@ -64,6 +65,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         people,
         machines,
         hazards,
+        calculations,
         risk_assessments,
         training,
         clearance,

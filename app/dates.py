@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from calendar import monthrange
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 
@@ -19,8 +19,16 @@ def add_months(day: date, months: int) -> date:
 
 
 def local_date(at: datetime, zone: ZoneInfo) -> date:
-    """Return the calendar day at the site at that instant."""
-    return at.astimezone(zone).date()
+    """Return the latest calendar day that has begun at the site by that instant.
+
+    Where the clocks go back across midnight, the day before is not brought back: what ran
+    out with it stays run out.
+    """
+    day = at.astimezone(zone).date()
+    if day == date.max:
+        return day
+    tomorrow = day + timedelta(days=1)
+    return tomorrow if day_begins(tomorrow, zone) <= at else day
 
 
 def day_begins(day: date, zone: ZoneInfo) -> datetime:

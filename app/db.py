@@ -12,7 +12,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, cast
 
 from sqlalchemy import (
     JSON,
@@ -21,14 +21,17 @@ from sqlalchemy import (
     Date,
     DateTime,
     Enum,
+    Insert,
     Integer,
     MetaData,
     Row,
     Select,
     String,
+    Table,
     Text,
     create_engine,
     event,
+    insert,
 )
 from sqlalchemy.engine import Connection, Dialect, Engine
 from sqlalchemy.exc import DatabaseError
@@ -111,6 +114,11 @@ class AppendOnly:
         "info": {"append_only": True},
         "sqlite_autoincrement": True,
     }
+
+
+def insert_into(model: type[Base]) -> Insert:
+    """Return the plain INSERT of a model's table, to be built once and run on the connection."""
+    return insert(cast(Table, model.__table__))
 
 
 def append_only_tables() -> list[str]:

@@ -26,7 +26,14 @@ def prepare(parts: Parts, *, fresh: bool) -> str:
 
         planted = plant(parts.database, parts.clock.now())
         notes.write_text(
-            json.dumps({"sign_ins": planted.sign_ins, "tags": planted.tags}, ensure_ascii=False),
+            json.dumps(
+                {
+                    "sign_ins": [line._asdict() for line in planted.sign_ins],
+                    "tags": [line._asdict() for line in planted.tags],
+                },
+                ensure_ascii=False,
+                indent=1,
+            ),
             encoding="utf-8",
         )
     schema.prepare(parts.database, parts.settings)
@@ -46,14 +53,23 @@ def _clear(folder: Path) -> None:
     marker.touch()
 
 
+def _three(tags: list[dict[str, str]]) -> list[dict[str, str]]:
+    """Return the first tag of each of three different answers."""
+    first: dict[str, dict[str, str]] = {}
+    for tag in tags:
+        first.setdefault(tag["shows"].split(" for ")[0], tag)
+    return [first[answer] for answer in ("cleared", "supervised", "out of use")]
+
+
 def _words(parts: Parts, notes: dict[str, Any]) -> str:
     address = parts.settings.public_url
     lines = ["", f"  Chuckkey demo: {address}", "", "  Sign in as"]
+    lines += [f"    {each['login']:40} {each['role']}" for each in notes["sign_ins"]]
+    lines += [f"  with the password {notes['sign_ins'][0]['password']}", "", "  Scan"]
     lines += [
-        f"    {login:32} {password:24} {name}, {role}"
-        for name, login, password, role in notes["sign_ins"]
+        f"    {address}/m/{tag['tag']}   {tag['machine']}: {tag['shows']}"
+        for tag in _three(notes["tags"])
     ]
-    lines += ["", "  Scan"]
-    lines += [f"    {address}/m/{code}   {name}: {shows}" for name, code, shows in notes["tags"]]
+    lines += ["  and every other machine from the list after signing in."]
     lines += ["", "  Stop with Ctrl-C. The data stays; --fresh begins anew.", ""]
     return "\n".join(lines)

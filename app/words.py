@@ -20,10 +20,18 @@ def clock_time(value: datetime) -> str:
     return f"{local:%a} {local.day} {local:%b %Y, %H:%M}"
 
 
+def short_time(value: datetime) -> str:
+    """26 Nov, 00:00 in the site's zone, where the year is not in doubt."""
+    local = value.astimezone(this_site().tz)
+    return f"{local.day} {local:%b, %H:%M}" if local.year == value.year else clock_time(value)
+
+
 def to_the_second(value: datetime) -> str:
     """09:41:07 in the site's zone; enough beside a page that says the day."""
     return f"{value.astimezone(this_site().tz):%H:%M:%S}"
 
 
 def init_app(app: Flask) -> None:
-    app.jinja_env.filters.update(day=day, clock_time=clock_time, to_the_second=to_the_second)
+    app.jinja_env.filters.update(
+        day=day, clock_time=clock_time, short_time=short_time, to_the_second=to_the_second
+    )

@@ -9,7 +9,7 @@ from app.audit import log
 from app.inductions.published import published
 from app.machines import holds
 from app.machines.models import AreaClosure, Hold, Machine, MachineHold
-from app.training.signoff import revoke
+from app.training.competence import revoke
 from app.training.suspension import open_suspensions, restore, suspend
 from seed.ground import Ground
 from seed.stories import CLOSED, HELD, REVOKED, SUSPENDED, Held, Revoked, Suspended
@@ -35,7 +35,7 @@ def _revoke(ground: Ground, revoked: Revoked, at: datetime) -> None:
         ground.session,
         actor=ground.actor(revoked.by, at),
         person_id=ground.people[revoked.login],
-        taught=published(ground.session, ground.inductions[revoked.induction], at=at),
+        taught=published(ground.session, ground.inductions[revoked.induction]),
         reason=revoked.reason,
         now=at,
     )

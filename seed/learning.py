@@ -8,21 +8,16 @@ from datetime import datetime
 from functools import partial
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from app.inductions.models import Induction
 from app.inductions.published import Published, appoint, publish, published
-from app.risk_assessments.in_force import in_force
+from app.risk_assessments.in_force import in_force, revisions_needing
 from app.risk_assessments.models import Revision, RevisionInduction
 from app.training.acknowledgement import acknowledge
+from app.training.competence import accept_outside_competence
 from app.training.models import SignOffBriefing, TrainingRecord
-from app.training.signoff import (
-    Ticks,
-    accept_outside_competence,
-    latest_record_id,
-    revisions_needing,
-    sign_off,
-)
+from app.training.signoff import Ticks, sign_off
 from app.training.standing import Result
 from seed.ground import Ground, table, tree
 from seed.stories import FIRST_DAYS_AGO, HAVE_NOT_READ_THE_CHANGE, PEOPLE, REVISED, Signs
@@ -89,7 +84,7 @@ class Learning:
         """Return the induction as taught then; read once for each wording."""
         if title not in self._taught:
             induction_id = self.ground.inductions[title]
-            self._taught[title] = published(self.ground.session, induction_id, at=at)
+            self._taught[title] = published(self.ground.session, induction_id)
         return self._taught[title]
 
     def _appoint_all(self, at: datetime) -> None:
@@ -183,14 +178,14 @@ class Learning:
         inductor = named[person_id % len(named)]
         taught = self._taught_at(event.induction, at)
         seen = taught.items if event.result is Result.ALONE else taught.items[:-2]
-        row = sign_off(
+        sign_off_id = sign_off(
             session,
             actor=ground.actor(inductor, at),
             person_id=person_id,
             taught=taught,
             ticks=Ticks(
                 key=f"planted-{login}-{induction_id}-{event.days_ago}",
-                seen_record_id=latest_record_id(session, person_id, induction_id),
+                seen_record_id=self._newest(person_id, induction_id),
                 observed=frozenset(item.id for item in seen),
                 result=event.result,
             ),
@@ -199,9 +194,16 @@ class Learning:
         )
         if event.acknowledges and event.result is not Result.NOT_YET:
             briefed = select(SignOffBriefing.revision_id).where(
-                SignOffBriefing.sign_off_id == row.id
+                SignOffBriefing.sign_off_id == sign_off_id
             )
             self._acknowledge(login, session.execute(briefed).scalars(), inductor, at)
+
+    def _newest(self, person_id: int, induction_id: int) -> int:
+        """Return the person's newest record: the form was opened after it."""
+        newest = select(func.coalesce(func.max(TrainingRecord.id), 0)).where(
+            TrainingRecord.person_id == person_id, TrainingRecord.induction_id == induction_id
+        )
+        return self.ground.session.execute(newest).scalar_one()
 
     def _acknowledge(
         self, login: str, revisions: Iterable[int], inductor: str, at: datetime

@@ -16,7 +16,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.clearance.decision import Clearance, decide
-from app.clearance.facts import MACHINES_BY_ID, gather
+from app.clearance.facts import gather, machine_files
 from app.clock import FixedClock
 from app.dates import local_date
 from app.db import Database
@@ -50,6 +50,7 @@ from app.risk_assessments.run_mode import RunMode
 from app.site import Site
 from app.training.acknowledgement import acknowledge
 from app.training.models import Ground, TrainingRecord
+from app.training.signing import signing_facts
 from app.training.signoff import Ticks, expiry, sign_off
 from app.training.standing import Result
 from assessments.hierarchy import Level
@@ -208,7 +209,7 @@ class Workshop:
         """Give a person a standing, as a record that was accepted from outside."""
         at = at or self.now
         with self.database.write() as session:
-            taught = published(session, induction.id, at=self.now)
+            taught = published(session, induction.id)
             session.add(
                 TrainingRecord(
                     person_id=person.id,
@@ -233,27 +234,28 @@ class Workshop:
         key: str | None = None,
     ) -> int:
         with self.database.write() as session:
-            taught = published(session, induction.id, at=self.now)
-            row = sign_off(
+            taught = published(session, induction.id)
+            return sign_off(
                 session,
                 actor=self.actor(technician),
                 person_id=person.id,
                 taught=taught,
                 ticks=Ticks(
                     key=key or f"key-of-a-form-{self._next():08}",
-                    seen_record_id=self._seen(session, person, induction),
+                    seen_record_id=signing_facts(
+                        session,
+                        self.actor(technician),
+                        person.id,
+                        [induction.id],
+                        now=self.now,
+                        zone=ZONE,
+                    ).latest_id(induction.id),
                     observed=frozenset(item.id for item in taught.items),
                     result=result,
                 ),
                 now=self.now,
                 zone=ZONE,
             )
-            return row.id
-
-    def _seen(self, session: Session, person: Person, induction: Induction) -> int:
-        from app.training.signoff import latest_record_id
-
-        return latest_record_id(session, person.id, induction.id)
 
     # --- machines -------------------------------------------------------------------
 
@@ -440,12 +442,12 @@ class Workshop:
 
     def ask(self, person: Person | None, machine: Machine) -> Clearance:
         with self.database.read() as session:
-            row = session.execute(MACHINES_BY_ID, {"machines": [machine.id], "at": self.now}).one()
+            file = machine_files(session, [machine.id], at=self.now)[machine.id]
             identity = None
             if person is not None:
                 day = local_date(self.now, ZONE)
                 identity = identities(session, [person.id], day)[person.id]
-            facts, _file = gather(session, row, identity, now=self.now, zone=ZONE)
+            facts = gather(session, file, identity, now=self.now, zone=ZONE)
         return decide(facts)
 
     def codes(self, person: Person | None, machine: Machine) -> list[str]:

@@ -7,11 +7,12 @@ import secrets
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select, update
 from sqlalchemy.orm import Session
 
 from app.audit.chain import first_break, seal
 from app.audit.models import AuditEntry, AuditHead, PrivateNote
+from app.db import insert_into
 
 
 def record(
@@ -24,13 +25,13 @@ def record(
     detail: dict[str, Any] | None = None,
 ) -> None:
     """Add an entry to the chain. ``detail`` holds numbers and codes, never words about a person."""
-    head = session.execute(
-        select(AuditHead).where(AuditHead.id == 1).with_for_update()
-    ).scalar_one()
+    session.flush()  # what the entry is about is there before it
+    connection = session.connection()
+    head = connection.execute(_HEAD).one()
     detail = detail or {}
-    sequence, previous = head.sequence + 1, head.seal
-    head.seal = seal(
-        previous=previous,
+    sequence = head.sequence + 1
+    entry_seal = seal(
+        previous=head.seal,
         sequence=sequence,
         recorded_at=now,
         actor_id=actor_id,
@@ -38,19 +39,35 @@ def record(
         subject=subject,
         detail=detail,
     )
-    head.sequence, head.recorded_at = sequence, now
-    session.add(
-        AuditEntry(
-            sequence=sequence,
-            actor_id=actor_id,
-            action=action,
-            subject=subject,
-            detail=detail,
-            recorded_at=now,
-            previous_seal=previous,
-            seal=head.seal,
-        )
+    connection.execute(
+        _MOVE_HEAD, {"new_sequence": sequence, "new_seal": entry_seal, "new_recorded_at": now}
     )
+    connection.execute(
+        _ADD,
+        {
+            "sequence": sequence,
+            "actor_id": actor_id,
+            "action": action,
+            "subject": subject,
+            "detail": detail,
+            "recorded_at": now,
+            "previous_seal": head.seal,
+            "seal": entry_seal,
+        },
+    )
+
+
+_ADD = insert_into(AuditEntry)
+_HEAD = select(AuditHead.sequence, AuditHead.seal).where(AuditHead.id == 1).with_for_update()
+_MOVE_HEAD = (
+    update(AuditHead)
+    .where(AuditHead.id == 1)
+    .values(
+        sequence=bindparam("new_sequence"),
+        seal=bindparam("new_seal"),
+        recorded_at=bindparam("new_recorded_at"),
+    )
+)
 
 
 def broken_at(session: Session) -> int | None:

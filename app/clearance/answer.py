@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy.orm import Session
 
 from app.clearance.decision import RULES, decide
-from app.clearance.facts import MACHINES_BY_ID, gather
+from app.clearance.facts import gather, machine_files
 from app.clearance.wording import words
 from app.dates import local_date
 from app.people.identity import identities
@@ -19,15 +19,14 @@ def answer(
     session: Session, *, machine_id: int, person_id: int, at: datetime, zone: ZoneInfo
 ) -> dict[str, Any]:
     """Return the clearance of a pair at a moment, as JSON-ready data."""
-    machine = session.execute(MACHINES_BY_ID, {"machines": [machine_id], "at": at}).one()
+    file = machine_files(session, [machine_id], at=at)[machine_id]
     person = identities(session, [person_id], local_date(at, zone))[person_id]
-    facts, _file = gather(session, machine, person, now=at, zone=zone)
-    clearance = decide(facts)
+    clearance = decide(gather(session, file, person, now=at, zone=zone))
     until = clearance.holds_until
     return {
         "verdict": clearance.verdict.words,
         "person": {"id": person.id, "name": person.name},
-        "machine": {"id": machine.id, "name": machine.name},
+        "machine": {"id": file.facts.id, "name": file.facts.name},
         "reasons": [
             {
                 "code": reason.code.value,

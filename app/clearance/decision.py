@@ -159,10 +159,10 @@ class Facts:
     person: PersonFacts | None
     now: datetime
     zone: ZoneInfo
+    today: date = field(init=False)  # at the site
 
-    @property
-    def today(self) -> date:
-        return local_date(self.now, self.zone)
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "today", local_date(self.now, self.zone))
 
 
 # --- the machine part --------------------------------------------------------------------
@@ -308,6 +308,8 @@ def _with_prerequisites(machine: MachineFacts) -> list[InductionFact]:
 
 
 def _standing(facts: Facts, person: PersonFacts, induction: InductionFact) -> State:
+    if induction.id not in facts.machine.inductions:
+        return State.MISSING
     return standing(
         person.records.get(induction.id, ()),
         counts_from=induction.counts_from,
@@ -395,6 +397,7 @@ def _turning_points(facts: Facts) -> set[datetime]:
             for record in facts.person.records.get(induction_id, ()):
                 last_days.add(record.expires_on)
                 instants.add(record.occurred_at)
-    first_days |= {day + timedelta(days=1) for day in last_days if day is not None}
+    # A last day of 9999-12-31, which people type for never, has no day after it.
+    first_days |= {day + timedelta(days=1) for day in last_days if day and day < date.max}
     instants |= {day_begins(day, facts.zone) for day in first_days if day > facts.today}
     return instants

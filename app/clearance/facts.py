@@ -1,12 +1,14 @@
 """Gather the facts for the decision: a fixed number of statements, for one pair or for many.
 
 Everything is read as of ``at``: what had happened by then, as the register knows it now.
+The statements are built once and run on the connection itself, because a scan is made of
+little else than their cost: `tests/bench` holds it against two plain SELECTs.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -14,11 +16,12 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import (
     BindParameter,
+    ColumnElement,
     CompoundSelect,
+    Date,
     Exists,
     Integer,
     String,
-    and_,
     bindparam,
     case,
     cast,
@@ -28,7 +31,7 @@ from sqlalchemy import (
     select,
     union_all,
 )
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
 
 from app.clearance.decision import (
     AssessmentFact,
@@ -41,9 +44,8 @@ from app.clearance.decision import (
 )
 from app.db import AnyRow, AnySelect, UtcDateTime
 from app.hazards.models import Basis, Check, CheckResult, CheckTerms, Outcome, Scope
-from app.inductions.models import Induction, InductionPrerequisite, InductionRevision
-from app.inductions.published import counts_from, latest_revision_id
-from app.machines.models import AreaClosure, Hold, Machine, MachineHold
+from app.inductions.catalogue import VERSION, Catalogue, catalogue
+from app.machines.models import Area, AreaClosure, Hold, Machine, MachineHold, Tag
 from app.people.identity import Identity
 from app.risk_assessments.in_force import in_force, material_number
 from app.risk_assessments.models import (
@@ -60,12 +62,13 @@ from app.training.models import (
     Suspension,
     TrainingRecord,
 )
-from app.training.standing import Record
+from app.training.standing import Record, Result
 
-# The statements are built once; only these values change between scans.
 AT: BindParameter[datetime] = bindparam("at", type_=UtcDateTime())
+CODE: BindParameter[str] = bindparam("code")
+MACHINE: BindParameter[int] = bindparam("machine")
 MACHINES: BindParameter[Any] = bindparam("machines", expanding=True)
-REVISIONS: BindParameter[Any] = bindparam("revisions", expanding=True)
+PERSON: BindParameter[int] = bindparam("person")
 PEOPLE: BindParameter[Any] = bindparam("people", expanding=True)
 INDUCTIONS: BindParameter[Any] = bindparam("inductions", expanding=True)
 ASSESSMENTS: BindParameter[Any] = bindparam("assessments", expanding=True)
@@ -103,26 +106,26 @@ def _open_closure() -> Exists:
     )
 
 
-MACHINE_STATE = (
-    Machine.id,
-    Machine.name,
-    Machine.area_id,
-    Machine.retired_on,
-    _open_hold(Hold.OUT_OF_USE).label("out_of_use"),
-    _open_hold(Hold.SCENE_PRESERVED).label("scene_preserved"),
-    _open_closure().label("area_closed"),
-)
-MACHINES_BY_ID = select(*MACHINE_STATE).where(Machine.id.in_(MACHINES))
-
-_REQUIRED = (
+_required = (
     select(func.aggregate_strings(cast(RevisionInduction.induction_id, String), ","))
     .where(RevisionInduction.revision_id == Revision.id)
     .correlate(Revision)
     .scalar_subquery()
 )
-ASSESSMENTS_IN_FORCE = (
+# One row for each assessment in force; one with no revision where there is none.
+_MACHINE = (
     select(
-        RevisionMachine.machine_id,
+        Machine.id,
+        Machine.name,
+        Machine.form,
+        Machine.place,
+        Machine.area_id,
+        Machine.retired_on,
+        Area.name.label("area"),
+        Area.help,
+        _open_hold(Hold.OUT_OF_USE).label("out_of_use"),
+        _open_hold(Hold.SCENE_PRESERVED).label("scene_preserved"),
+        _open_closure().label("area_closed"),
         Revision.id.label("revision_id"),
         Revision.assessment_id,
         Revision.number,
@@ -131,16 +134,24 @@ ASSESSMENTS_IN_FORCE = (
         Revision.digest,
         RiskAssessment.reference,
         material_number(AT).label("material_number"),
-        _REQUIRED.label("required"),
+        _required.label("required"),
+        *VERSION,
     )
-    .join(Revision, Revision.id == RevisionMachine.revision_id)
-    .join(RiskAssessment, RiskAssessment.id == Revision.assessment_id)
-    .where(RevisionMachine.machine_id.in_(MACHINES), in_force(AT))
-    .order_by(RevisionMachine.machine_id, RiskAssessment.reference)
+    .select_from(Machine)
+    .join(Area, Area.id == Machine.area_id)
+    .outerjoin(RevisionMachine, RevisionMachine.machine_id == Machine.id)
+    .outerjoin(Revision, (Revision.id == RevisionMachine.revision_id) & in_force(AT))
+    .outerjoin(RiskAssessment, RiskAssessment.id == Revision.assessment_id)
+)
+BY_ID = _MACHINE.where(Machine.id.in_(MACHINES)).order_by(Machine.id, RiskAssessment.reference)
+BY_CODE = (
+    _MACHINE.join(Tag, Tag.machine_id == Machine.id)
+    .where(Tag.code == CODE, Tag.retired_at.is_(None))
+    .order_by(RiskAssessment.reference)
 )
 
 
-def _checks() -> AnySelect:
+def _checks(those: ColumnElement[bool]) -> AnySelect:
     terms, result = aliased(CheckTerms), aliased(CheckResult)
     latest_terms = (
         select(func.max(terms.id))
@@ -173,102 +184,107 @@ def _checks() -> AnySelect:
         )
         .select_from(RevisionCheck)
         .join(RevisionMachine, RevisionMachine.revision_id == RevisionCheck.revision_id)
+        .join(Revision, Revision.id == RevisionCheck.revision_id)
         .join(Check, Check.id == RevisionCheck.check_id)
         .outerjoin(CheckTerms, CheckTerms.id == latest_terms)
         .outerjoin(CheckResult, CheckResult.id == latest_result)
-        .where(RevisionCheck.revision_id.in_(REVISIONS), RevisionMachine.machine_id.in_(MACHINES))
+        .where(those, in_force(AT))
         .order_by(RevisionMachine.machine_id, Check.id)
     )
 
 
-CHECKS = _checks()
+CHECKS = _checks(RevisionMachine.machine_id == MACHINE)
+CHECKS_OF_MANY = _checks(RevisionMachine.machine_id.in_(MACHINES))
 
 
-def _needed_inductions() -> AnySelect:
-    """Everything that is required, and what stands before it, to any depth."""
-    needed = (
-        select(RevisionInduction.induction_id.label("id"))
-        .where(RevisionInduction.revision_id.in_(REVISIONS))
-        .cte("needed", recursive=True)
-    )
-    step = aliased(InductionPrerequisite)
-    needed = needed.union(  # UNION, not UNION ALL: a loop ends by itself
-        select(step.requires_id)
-        .select_from(needed)
-        .join(Induction, Induction.id == needed.c.id)
-        .join(step, step.revision_id == latest_revision_id(AT))
-    )
-    return (
-        select(
-            Induction.id,
-            Induction.title,
-            counts_from(AT).label("counts_from"),
-            InductionPrerequisite.requires_id,
-        )
-        .select_from(needed)
-        .join(Induction, Induction.id == needed.c.id)
-        .join(InductionRevision, InductionRevision.id == latest_revision_id(AT))
-        .outerjoin(InductionPrerequisite, InductionPrerequisite.revision_id == InductionRevision.id)
-        .order_by(Induction.id, InductionPrerequisite.id)
-    )
-
-
-NEEDED_INDUCTIONS = _needed_inductions()
-
-
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class MachineFile:
-    """The facts of one machine, with the revisions that its page is drawn from."""
+    """What is known of one machine: its facts, and the rows that its page is drawn from."""
 
     facts: MachineFacts
+    row: AnyRow
     revisions: tuple[AnyRow, ...]
 
 
 def machine_files(
-    session: Session, machines: Iterable[AnyRow], *, at: datetime
+    session: Session, machine_ids: Iterable[int], *, at: datetime
 ) -> dict[int, MachineFile]:
-    """Return the files of machines whose state was read by `MACHINE_STATE`. Three statements."""
-    rows = {row.id: row for row in machines}
-    ids = {"at": at, "machines": list(rows)}
-    assessments = session.execute(ASSESSMENTS_IN_FORCE, ids).all()
-    by_revision = {**ids, "revisions": list({row.revision_id for row in assessments})}
-    checks = _by_machine(session.execute(CHECKS, by_revision))
-    inductions = _inductions(session.execute(NEEDED_INDUCTIONS, by_revision))
-    in_force_by_machine = _by_machine(assessments)
-    day = at.date()
-    files = {}
-    for machine_id, row in rows.items():
-        revisions = tuple(in_force_by_machine.get(machine_id, ()))
-        required = sorted(
-            {int(number) for r in revisions for number in (r.required or "").split(",") if number}
+    """Return the files of machines, by id. Two statements; two more after a publication."""
+    asked = {"at": at, "machines": list(machine_ids)}
+    return _files(session, session.connection().execute(BY_ID, asked).all(), at=at)
+
+
+def machine_file_by_code(session: Session, code: str, *, at: datetime) -> MachineFile | None:
+    """Return the file of the machine with this live tag. Statements as above."""
+    rows = session.connection().execute(BY_CODE, {"at": at, "code": code}).all()
+    return next(iter(_files(session, rows, at=at).values()), None)
+
+
+def _files(session: Session, found: Iterable[AnyRow], *, at: datetime) -> dict[int, MachineFile]:
+    by_machine: dict[int, list[AnyRow]] = defaultdict(list)
+    for row in found:
+        by_machine[row.id].append(row)
+    revisions = {
+        machine_id: tuple(row for row in rows if row.revision_id is not None)
+        for machine_id, rows in by_machine.items()
+    }
+    checks: dict[int, list[CheckFact]] = defaultdict(list)
+    for row in _checks_of(session, list(by_machine), at):
+        checks[row.machine_id].append(_check(row))
+    taught: Catalogue = {}
+    for rows in by_machine.values():
+        taught = catalogue(session, (rows[0].inductions_count, rows[0].inductions_newest))
+        break
+    return {
+        machine_id: MachineFile(
+            facts=_machine_facts(rows[0], revisions[machine_id], checks[machine_id], taught, at),
+            row=rows[0],
+            revisions=revisions[machine_id],
         )
-        files[machine_id] = MachineFile(
-            facts=MachineFacts(
-                id=machine_id,
-                name=row.name,
-                area_id=row.area_id,
-                retired=row.retired_on is not None and row.retired_on <= day,
-                out_of_use=row.out_of_use,
-                scene_preserved=row.scene_preserved,
-                area_closed=row.area_closed,
-                assessments=tuple(
-                    AssessmentFact(
-                        id=r.assessment_id,
-                        reference=r.reference,
-                        number=r.number,
-                        run_mode=r.run_mode,
-                        material_number=r.material_number,
-                        review_due_on=r.review_due_on,
-                    )
-                    for r in revisions
-                ),
-                checks=tuple(_check(c) for c in checks.get(machine_id, ())),
-                required=tuple(required),
-                inductions=inductions,
-            ),
-            revisions=revisions,
-        )
-    return files
+        for machine_id, rows in by_machine.items()
+    }
+
+
+def _checks_of(session: Session, machine_ids: list[int], at: datetime) -> Iterable[AnyRow]:
+    connection = session.connection()
+    if len(machine_ids) == 1:
+        return connection.execute(CHECKS, {"at": at, "machine": machine_ids[0]})
+    return connection.execute(CHECKS_OF_MANY, {"at": at, "machines": machine_ids})
+
+
+def _machine_facts(
+    row: AnyRow,
+    revisions: tuple[AnyRow, ...],
+    checks: list[CheckFact],
+    taught: Catalogue,
+    at: datetime,
+) -> MachineFacts:
+    required = {
+        int(number) for r in revisions for number in (r.required or "").split(",") if number
+    }
+    return MachineFacts(
+        id=row.id,
+        name=row.name,
+        area_id=row.area_id,
+        retired=row.retired_on is not None and row.retired_on <= at.date(),
+        out_of_use=row.out_of_use,
+        scene_preserved=row.scene_preserved,
+        area_closed=row.area_closed,
+        assessments=tuple(
+            AssessmentFact(
+                id=r.assessment_id,
+                reference=r.reference,
+                number=r.number,
+                run_mode=r.run_mode,
+                material_number=r.material_number,
+                review_due_on=r.review_due_on,
+            )
+            for r in revisions
+        ),
+        checks=tuple(checks),
+        required=tuple(sorted(required)),
+        inductions=_inductions(taught, required, at),
+    )
 
 
 def _check(row: AnyRow) -> CheckFact:
@@ -281,92 +297,121 @@ def _check(row: AnyRow) -> CheckFact:
     )
 
 
-def _by_machine(
-    rows: Iterable[AnyRow],
-) -> dict[int, list[AnyRow]]:
-    found: dict[int, list[AnyRow]] = defaultdict(list)
-    for row in rows:
-        found[row.machine_id].append(row)
-    return found
-
-
-def _inductions(rows: Iterable[AnyRow]) -> dict[int, InductionFact]:
+def _inductions(
+    catalogue: Catalogue, required: Iterable[int], at: datetime
+) -> dict[int, InductionFact]:
+    """Return what is required and what stands before it, to any depth, as published by then."""
     found: dict[int, InductionFact] = {}
-    for row in rows:
-        before = found[row.id].requires if row.id in found else ()
-        found[row.id] = InductionFact(
-            id=row.id,
-            title=row.title,
-            counts_from=row.counts_from,
-            requires=before if row.requires_id is None else (*before, row.requires_id),
+    queue = list(required)
+    for induction_id in queue:
+        entry = catalogue.get(induction_id)
+        published = entry.published_by(at) if entry else ()
+        if entry is None or not published or induction_id in found:
+            continue
+        found[induction_id] = InductionFact(
+            id=entry.id,
+            title=entry.title,
+            counts_from=entry.counts_from(at),
+            requires=published[-1].requires,
         )
+        queue.extend(published[-1].requires)
     return found
 
 
 # --- the person --------------------------------------------------------------------------
 
-RECORDS = select(
-    TrainingRecord.person_id,
-    TrainingRecord.induction_id,
-    TrainingRecord.id,
-    TrainingRecord.result,
-    TrainingRecord.revision_number,
-    TrainingRecord.occurred_at,
-    TrainingRecord.expires_on,
-).where(TrainingRecord.person_id.in_(PEOPLE), TrainingRecord.induction_id.in_(INDUCTIONS))
 
+def _person_file(
+    these: Callable[[InstrumentedAttribute[int]], ColumnElement[bool]],
+) -> CompoundSelect[*tuple[Any, ...]]:
+    """A person's records, acknowledgements, briefings and suspensions: four lists in one.
 
-def _standing_orders() -> CompoundSelect[*tuple[Any, ...]]:
-    """What was acknowledged and briefed, and where the person is suspended: three short lists."""
-    ending = aliased(Suspension)
+    ``about`` is the induction, the assessment or the area; ``number`` the revision of it,
+    or the machine.
+    """
+    no_result, no_day = cast(null(), String), cast(null(), Date)
+    no_moment = cast(null(), UtcDateTime())
+    records = select(
+        literal("record").label("what"),
+        TrainingRecord.person_id,
+        TrainingRecord.induction_id.label("about"),
+        TrainingRecord.revision_number.label("number"),
+        TrainingRecord.id.label("id"),
+        cast(TrainingRecord.result, String).label("result"),
+        TrainingRecord.expires_on.label("expires_on"),
+        TrainingRecord.occurred_at.label("occurred_at"),
+    ).where(these(TrainingRecord.person_id), TrainingRecord.induction_id.in_(INDUCTIONS))
+    of_these = select(Revision.id).where(Revision.assessment_id.in_(ASSESSMENTS))
     acknowledged = (
         select(
-            literal("acknowledged").label("what"),
+            literal("acknowledged"),
             Acknowledgement.person_id,
-            Revision.assessment_id.label("where_a"),
-            func.max(Revision.number).label("where_b"),
+            Revision.assessment_id,
+            Revision.number,
+            Acknowledgement.id,
+            no_result,
+            no_day,
+            no_moment,
         )
         .join(Revision, Revision.id == Acknowledgement.revision_id)
         .where(
-            Acknowledgement.person_id.in_(PEOPLE),
+            these(Acknowledgement.person_id),
+            Acknowledgement.revision_id.in_(of_these),
             Acknowledgement.occurred_at <= AT,
-            Revision.assessment_id.in_(ASSESSMENTS),
         )
-        .group_by(Acknowledgement.person_id, Revision.assessment_id)
     )
     briefed = (
         select(
             literal("briefed"),
             SignOff.person_id,
             Revision.assessment_id,
-            func.max(Revision.number),
+            Revision.number,
+            SignOff.id,
+            no_result,
+            no_day,
+            no_moment,
         )
         .join(SignOffBriefing, SignOffBriefing.sign_off_id == SignOff.id)
         .join(Revision, Revision.id == SignOffBriefing.revision_id)
         .where(
-            SignOff.person_id.in_(PEOPLE),
+            these(SignOff.person_id),
+            SignOffBriefing.revision_id.in_(of_these),
             SignOff.occurred_at <= AT,
-            Revision.assessment_id.in_(ASSESSMENTS),
         )
-        .group_by(SignOff.person_id, Revision.assessment_id)
     )
+    ending = aliased(Suspension)
     suspended = select(
         literal("suspended"),
         Suspension.person_id,
         cast(Suspension.area_id, Integer),
         cast(Suspension.machine_id, Integer),
+        Suspension.id,
+        no_result,
+        no_day,
+        no_moment,
     ).where(
-        Suspension.person_id.in_(PEOPLE),
+        these(Suspension.person_id),
         Suspension.ends_id.is_(None),
         Suspension.occurred_at <= AT,
         ~select(ending.id)
-        .where(and_(ending.ends_id == Suspension.id, ending.occurred_at <= AT))
+        .where(ending.ends_id == Suspension.id, ending.occurred_at <= AT)
         .exists(),
     )
-    return union_all(acknowledged, briefed, suspended)
+    return union_all(records, acknowledged, briefed, suspended)
 
 
-STANDING_ORDERS = _standing_orders()
+PERSON_FILE = _person_file(lambda column: column == PERSON)
+PEOPLE_FILES = _person_file(lambda column: column.in_(PEOPLE))
+
+
+@dataclass(slots=True)
+class _Lists:
+    """The four lists of one person, as they are read."""
+
+    records: dict[int, list[Record]]
+    acknowledged: dict[int, int]
+    briefed: dict[int, int]
+    suspensions: list[SuspensionFact]
 
 
 def person_facts(
@@ -377,43 +422,51 @@ def person_facts(
     assessments: Iterable[int],
     at: datetime,
 ) -> dict[int, PersonFacts]:
-    """Return the facts of people, as far as these inductions and assessments go. Two statements."""
-    ids = list(people)
-    records: dict[int, dict[int, list[Record]]] = defaultdict(lambda: defaultdict(list))
-    for row in session.execute(RECORDS, {"people": ids, "inductions": list(inductions)}):
-        records[row.person_id][row.induction_id].append(
-            Record(
-                id=row.id,
-                result=row.result,
-                revision_number=row.revision_number,
-                occurred_at=row.occurred_at,
-                expires_on=row.expires_on,
-            )
-        )
-    orders: dict[str, dict[int, list[Any]]] = {
-        what: defaultdict(list) for what in ("acknowledged", "briefed", "suspended")
+    """Return the facts of people, as far as these inductions and assessments go. One statement."""
+    lists = {person_id: _Lists({}, {}, {}, []) for person_id in people}
+    asked: dict[str, Any] = {
+        "at": at,
+        "inductions": list(inductions),
+        "assessments": list(assessments),
     }
-    asked = {"people": ids, "assessments": list(assessments), "at": at}
-    for what, person_id, first, second in session.execute(STANDING_ORDERS, asked):
-        orders[what][person_id].append((first, second))
+    if len(people) == 1:
+        statement, asked["person"] = PERSON_FILE, next(iter(people))
+    else:
+        statement, asked["people"] = PEOPLE_FILES, list(people)
+    for row in session.connection().execute(statement, asked):
+        _sort_in(lists[row.person_id], row)
     return {
-        person.id: PersonFacts(
-            id=person.id,
+        person_id: PersonFacts(
+            id=person_id,
             name=person.name,
             starts_on=person.starts_on,
             ends_on=person.ends_on,
             erased=person.erased,
             technician_of=person.technician_of,
-            records={k: tuple(v) for k, v in records[person.id].items()},
-            briefed=dict(orders["briefed"][person.id]),
-            acknowledged=dict(orders["acknowledged"][person.id]),
-            suspensions=tuple(
-                SuspensionFact(area_id=area, machine_id=machine)
-                for area, machine in orders["suspended"][person.id]
-            ),
+            records={k: tuple(v) for k, v in lists[person_id].records.items()},
+            briefed=lists[person_id].briefed,
+            acknowledged=lists[person_id].acknowledged,
+            suspensions=tuple(lists[person_id].suspensions),
         )
-        for person in people.values()
+        for person_id, person in people.items()
     }
+
+
+def _sort_in(lists: _Lists, row: AnyRow) -> None:
+    if row.what == "record":
+        record = Record(
+            id=row.id,
+            result=Result(row.result),
+            revision_number=row.number,
+            occurred_at=row.occurred_at,
+            expires_on=row.expires_on,
+        )
+        lists.records.setdefault(row.about, []).append(record)
+    elif row.what == "suspended":
+        lists.suspensions.append(SuspensionFact(area_id=row.about, machine_id=row.number))
+    else:
+        latest = lists.acknowledged if row.what == "acknowledged" else lists.briefed
+        latest[row.about] = max(row.number, latest.get(row.about, 0))
 
 
 # --- one pair ----------------------------------------------------------------------------
@@ -421,14 +474,13 @@ def person_facts(
 
 def gather(
     session: Session,
-    machine: AnyRow,
+    file: MachineFile,
     person: Identity | None,
     *,
     now: datetime,
     zone: ZoneInfo,
-) -> tuple[Facts, MachineFile]:
-    """Return the facts of one pair, and the machine's file. At most five statements."""
-    file = machine_files(session, [machine], at=now)[machine.id]
+) -> Facts:
+    """Return the facts of one pair from the machine's file. At most one statement."""
     facts = None
     if person is not None:
         facts = person_facts(
@@ -438,4 +490,4 @@ def gather(
             assessments=[a.id for a in file.facts.assessments],
             at=now,
         )[person.id]
-    return Facts(machine=file.facts, person=facts, now=now, zone=zone), file
+    return Facts(machine=file.facts, person=facts, now=now, zone=zone)

@@ -10,7 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.clearance.decision import Facts, Reason, Verdict, reasons_of, worst
-from app.clearance.facts import MACHINES_BY_ID, machine_files, person_facts
+from app.clearance.facts import machine_files, person_facts
 from app.clearance.wording import words
 from app.machines.models import Area, Machine, Tag
 from app.people.identity import Identity
@@ -48,14 +48,10 @@ def overview(
     codes = dict(
         session.execute(
             select(Tag.machine_id, Tag.code).where(Tag.retired_at.is_(None)).order_by(Tag.id)
-        )
-        .tuples()
-        .all()
+        ).all()
     )
     ids = [row.id for row in rows]
-    files = machine_files(
-        session, session.execute(MACHINES_BY_ID, {"machines": ids, "at": now}), at=now
-    )
+    files = machine_files(session, ids, at=now)
     facts = person_facts(
         session,
         {person.id: person},

@@ -7,7 +7,7 @@ from sqlalchemy import select
 from werkzeug.wrappers import Response
 
 from app.clearance.decision import Facts, reasons_of, worst
-from app.clearance.facts import MACHINES_BY_ID, machine_files
+from app.clearance.facts import machine_files
 from app.clearance.overview import overview
 from app.clearance.wording import words
 from app.machines.holds import open_holds
@@ -46,8 +46,7 @@ def machine(machine_id: int) -> str:
     session = reading()
     found = machine_or_404(session, machine_id)
     insist(Act.SEE_PEOPLE)
-    state = session.execute(MACHINES_BY_ID, {"machines": [machine_id], "at": now()}).one()
-    file = machine_files(session, [state], at=now())[machine_id]
+    file = machine_files(session, [machine_id], at=now())[machine_id]
     facts = Facts(machine=file.facts, person=None, now=now(), zone=this_site().tz)
     reasons = [r for r in reasons_of(facts) if r.code != "not-signed-in"]
     area = session.execute(select(Area).where(Area.id == found.area_id)).scalar_one()

@@ -18,6 +18,7 @@ class Words:
 
 TECHNICIAN = "a technician of this area"
 APPROVER = "the approver of assessments"
+INDUCTOR = "an inductor"
 YOU = "you"
 
 _WORDS: dict[Code, tuple[str, str, str]] = {
@@ -84,17 +85,17 @@ _WORDS: dict[Code, tuple[str, str, str]] = {
     Code.INDUCTION_MISSING: (
         "You have not done the induction “{subject}”.",
         "Ask for a place on it.",
-        "an inductor for “{subject}”",
+        INDUCTOR,
     ),
     Code.INDUCTION_NOT_YET: (
         "You have not passed the induction “{subject}” yet.",
         "Practise what was missing, then ask to be watched again.",
-        "an inductor for “{subject}”",
+        INDUCTOR,
     ),
     Code.INDUCTION_EXPIRED: (
         "Your induction “{subject}” has run out.",
         "Ask for the refresher.",
-        "an inductor for “{subject}”",
+        INDUCTOR,
     ),
     Code.INDUCTION_REVOKED: (
         "Your induction “{subject}” was revoked.",
@@ -104,22 +105,22 @@ _WORDS: dict[Code, tuple[str, str, str]] = {
     Code.INDUCTION_OUTDATED: (
         "The induction “{subject}” has changed since you did it.",
         "Ask for the new part.",
-        "an inductor for “{subject}”",
+        INDUCTOR,
     ),
     Code.INDUCTION_SUPERVISED: (
         "You passed “{subject}” with supervision.",
         "Start only with a supervisor in sight who is cleared on this machine.",
-        "an inductor for “{subject}”",
+        INDUCTOR,
     ),
     Code.PREREQUISITE_LAPSED: (
         "“{subject}” comes first, and yours is not current.",
         "Ask for “{subject}”.",
-        "an inductor for “{subject}”",
+        INDUCTOR,
     ),
     Code.PREREQUISITE_SUPERVISED: (
         "“{subject}” comes first, and you passed it with supervision.",
         "Start only with a supervisor in sight who is cleared on this machine.",
-        "an inductor for “{subject}”",
+        INDUCTOR,
     ),
     Code.ASSESSMENT_CHANGED: (
         "The risk assessment {subject} has changed since you were briefed.",

@@ -10,7 +10,9 @@ from sqlalchemy.orm import Mapped, mapped_column
 from app.db import AppendOnly, Base, Key, Words
 
 
-class Induction(Base):
+class Induction(AppendOnly, Base):
+    """An induction. Its title is how it is known for good; the wording is in its revisions."""
+
     __tablename__ = "induction"
     id: Mapped[Key]
     title: Mapped[str] = mapped_column(String(200), unique=True)

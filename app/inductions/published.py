@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from weakref import WeakKeyDictionary
 
-from sqlalchemy import ScalarSelect, func, select
+from sqlalchemy import Engine, bindparam, func, select
 from sqlalchemy.orm import Session, aliased
 
 from app.audit import log
-from app.db import Moment
 from app.errors import NotFound, Refused
+from app.inductions.catalogue import UNCOMMITTED, Version, catalogue_now, catalogue_version, needed
 from app.inductions.models import (
     Induction,
     InductionItem,
@@ -19,6 +20,15 @@ from app.inductions.models import (
     InductionRevision,
     Inductor,
 )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Item:
+    """One thing the person must be seen to do."""
+
+    id: int
+    words: str
+    essential: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,53 +42,43 @@ class Published:
     content: str
     validity_months: int | None
     validity_basis: str
-    items: tuple[InductionItem, ...]
+    items: tuple[Item, ...]
     requires: tuple[int, ...]
 
 
-def latest_revision_id(at: Moment) -> ScalarSelect[int]:
-    """Return the id of the newest revision published by ``at``, for a row of `Induction`."""
-    newest = aliased(InductionRevision)
-    return (
-        select(newest.id)
-        .where(newest.induction_id == Induction.id, newest.published_at <= at)
-        .order_by(newest.number.desc())
-        .limit(1)
-        .correlate(Induction)
-        .scalar_subquery()
-    )
+def published(session: Session, induction_id: int) -> Published:
+    """Return the induction as it is taught now. One statement; more after a publication."""
+    if session.info.get(UNCOMMITTED):
+        return _read(session, induction_id)
+    version = catalogue_version(session)
+    kept = _kept.setdefault(session.connection().engine, (version, {}))
+    if kept[0] != version:
+        kept = _kept[session.connection().engine] = (version, {})
+    if induction_id not in kept[1]:
+        kept[1][induction_id] = _read(session, induction_id)
+    return kept[1][induction_id]
 
 
-def counts_from(at: Moment) -> ScalarSelect[int]:
-    """Return the lowest revision number whose sign-offs still count, for a row of `Induction`."""
-    breaking = aliased(InductionRevision)
-    return (
-        select(func.coalesce(func.max(breaking.number), 1))
-        .where(
-            breaking.induction_id == Induction.id,
-            breaking.published_at <= at,
-            breaking.earlier_counts.is_(False),
-        )
-        .correlate(Induction)
-        .scalar_subquery()
-    )
+# What was published never changes, so it is read once for each version of the catalogue.
+_kept: WeakKeyDictionary[Engine, tuple[Version, dict[int, Published]]] = WeakKeyDictionary()
 
 
-def published(session: Session, induction_id: int, *, at: datetime) -> Published:
-    """Return the induction as it is taught at ``at``."""
+def _read(session: Session, induction_id: int) -> Published:
     found = session.execute(
         select(Induction, InductionRevision)
-        .join(InductionRevision, InductionRevision.id == latest_revision_id(at))
+        .join(InductionRevision, InductionRevision.induction_id == Induction.id)
         .where(Induction.id == induction_id)
+        .order_by(InductionRevision.number.desc())
+        .limit(1)
     ).one_or_none()
     if found is None:
         raise NotFound("There is no such induction, or it is not published.")
     induction, revision = found
     items = session.execute(
-        select(InductionItem)
+        select(InductionItem.id, InductionItem.words, InductionItem.essential)
         .where(InductionItem.revision_id == revision.id)
         .order_by(InductionItem.position)
-    ).scalars()
+    )
     requires = session.execute(
         select(InductionPrerequisite.requires_id)
         .where(InductionPrerequisite.revision_id == revision.id)
@@ -92,7 +92,7 @@ def published(session: Session, induction_id: int, *, at: datetime) -> Published
         content=revision.content,
         validity_months=revision.validity_months,
         validity_basis=revision.validity_basis,
-        items=tuple(items),
+        items=tuple(Item(id=i, words=words, essential=e) for i, words, e in items),
         requires=tuple(requires),
     )
 
@@ -113,7 +113,7 @@ def publish(
     """Publish a new wording. It can never be edited: the next change is the next revision."""
     if not items or not any(essential for _, essential in items):
         raise Refused("An induction needs at least one essential item to be seen.", status=422)
-    if _leads_to(session, requires, induction.id, at=now):
+    if induction.id in {entry.id for entry in needed(catalogue_now(session), requires)}:
         raise Refused("An induction cannot stand before itself.", code="loop", status=422)
     number = session.execute(
         select(func.coalesce(func.max(InductionRevision.number), 0)).where(
@@ -131,6 +131,7 @@ def publish(
         published_at=now,
     )
     session.add(revision)
+    session.info[UNCOMMITTED] = True
     session.flush()
     session.add_all(
         InductionItem(revision_id=revision.id, position=i, words=words, essential=essential)
@@ -150,29 +151,17 @@ def publish(
     return revision
 
 
-def _leads_to(session: Session, start: Sequence[int], target: int, *, at: datetime) -> bool:
-    queue, seen = list(start), set()
-    for induction_id in queue:
-        if induction_id == target:
-            return True
-        if induction_id not in seen:
-            seen.add(induction_id)
-            queue.extend(published(session, induction_id, at=at).requires)
-    return False
+_ending = aliased(Inductor)
+_APPOINTED = select(Inductor.induction_id).where(
+    Inductor.person_id == bindparam("person"),
+    Inductor.ends_id.is_(None),
+    ~select(_ending.id).where(_ending.ends_id == Inductor.id).exists(),
+)
 
 
-def appointed(session: Session, person_id: int) -> set[int]:
+def appointed(session: Session, person_id: int) -> frozenset[int]:
     """Return the inductions that this person is named to give and sign."""
-    ending = aliased(Inductor)
-    return set(
-        session.execute(
-            select(Inductor.induction_id).where(
-                Inductor.person_id == person_id,
-                Inductor.ends_id.is_(None),
-                ~select(ending.id).where(ending.ends_id == Inductor.id).exists(),
-            )
-        ).scalars()
-    )
+    return frozenset(session.connection().execute(_APPOINTED, {"person": person_id}).scalars())
 
 
 def appoint(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import ColumnElement, ScalarSelect, String, cast, func, select
+from sqlalchemy import ColumnElement, ScalarSelect, String, bindparam, cast, func, select
 from sqlalchemy.orm import Session, aliased
 
 from app.db import AnyRow, AnySelect
@@ -130,10 +130,13 @@ def _identity(row: AnyRow, day: date) -> Identity:
 
 def identities(session: Session, person_ids: list[int], day: date) -> dict[int, Identity]:
     """Return those people as of the register, by id. One statement."""
-    statement = _with_membership(select(*_COLUMNS).select_from(Person)).where(
-        Person.id.in_(person_ids)
-    )
-    return {row.id: _identity(row, day) for row in session.execute(statement)}
+    rows = session.connection().execute(_BY_ID, {"people": person_ids})
+    return {row.id: _identity(row, day) for row in rows}
+
+
+_BY_ID = _with_membership(select(*_COLUMNS).select_from(Person)).where(
+    Person.id.in_(bindparam("people", expanding=True))
+)
 
 
 _BY_TOKEN = _with_membership(
@@ -146,6 +149,7 @@ _BY_TOKEN = _with_membership(
     )
     .select_from(SignIn)
     .join(Person, Person.id == SignIn.person_id)
+    .where(SignIn.token_digest == bindparam("digest"))
 )
 
 
@@ -153,7 +157,7 @@ def actor_by_token(
     session: Session, *, token: str, digest: str, now: datetime, day: date
 ) -> Actor | None:
     """Return who holds this sign-in, or None if it is unknown, over or revoked. One statement."""
-    row = session.execute(_BY_TOKEN.where(SignIn.token_digest == digest)).one_or_none()
+    row = session.connection().execute(_BY_TOKEN, {"digest": digest}).one_or_none()
     if row is None or row.revoked_at is not None or row.expires_at <= now:
         return None
     identity = _identity(row, day)

@@ -65,7 +65,7 @@ def submit(
     review_due_on = add_months(today, assessment.review_months)
     lines = _hazard_lines(session, assessment.id)
     machines = _machines(session, assessment.id)
-    inductions = _inductions(session, assessment.id, now)
+    inductions = _inductions(session, assessment.id)
     _insist(machines, lines)
     value = _value(
         session,
@@ -232,7 +232,7 @@ def _unit(session: Session, machine: Machine, area: Area, differences: str) -> d
     )
 
 
-def _inductions(session: Session, assessment_id: int, now: datetime) -> list[doc.InductionLine]:
+def _inductions(session: Session, assessment_id: int) -> list[doc.InductionLine]:
     required = session.execute(
         select(AssessmentInduction.induction_id)
         .where(AssessmentInduction.assessment_id == assessment_id)
@@ -240,7 +240,7 @@ def _inductions(session: Session, assessment_id: int, now: datetime) -> list[doc
     ).scalars()
     lines = []
     for induction_id in required:
-        taught = published(session, induction_id, at=now)
+        taught = published(session, induction_id)
         months = taught.validity_months
         lines.append(
             doc.InductionLine(
@@ -248,9 +248,7 @@ def _inductions(session: Session, assessment_id: int, now: datetime) -> list[doc
                 revision=taught.number,
                 validity=(f"{months} months" if months else "does not run out")
                 + (f" ({taught.validity_basis})" if taught.validity_basis else ""),
-                prerequisites=tuple(
-                    published(session, other, at=now).title for other in taught.requires
-                ),
+                prerequisites=tuple(published(session, other).title for other in taught.requires),
                 items=tuple(item.words for item in taught.items),
             )
         )

@@ -4,11 +4,27 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from sqlalchemy import ColumnElement, Exists, ScalarSelect, and_, func, or_, select
+from sqlalchemy import (
+    BindParameter,
+    ColumnElement,
+    Exists,
+    ScalarSelect,
+    and_,
+    bindparam,
+    func,
+    or_,
+    select,
+)
 from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
 
-from app.db import Moment
-from app.risk_assessments.models import Fate, Revision, RevisionFate, RevisionMachine
+from app.db import Moment, UtcDateTime
+from app.risk_assessments.models import (
+    Fate,
+    Revision,
+    RevisionFate,
+    RevisionInduction,
+    RevisionMachine,
+)
 
 
 def has_fate(revision_id: InstrumentedAttribute[int], fate: Fate, at: Moment) -> Exists:
@@ -75,3 +91,18 @@ def revisions_for(session: Session, machine_ids: list[int], *, at: datetime) -> 
             .order_by(Revision.id)
         ).scalars()
     )
+
+
+_AT: BindParameter[datetime] = bindparam("at", type_=UtcDateTime())
+_NEEDING = (
+    select(Revision.id)
+    .join(RevisionInduction, RevisionInduction.revision_id == Revision.id)
+    .where(RevisionInduction.induction_id == bindparam("induction"), in_force(_AT))
+    .order_by(Revision.id)
+)
+
+
+def revisions_needing(session: Session, induction_id: int, *, at: datetime) -> list[int]:
+    """Return the revisions in force that require an induction."""
+    asked = {"induction": induction_id, "at": at}
+    return list(session.connection().execute(_NEEDING, asked).scalars())

@@ -26,7 +26,7 @@ bp = Blueprint("risk_assessments", __name__)
 @bp.get("/assessments")
 @access(SIGNED_IN)
 def index() -> str:
-    """List every revision, newest first, with what became of it."""
+    """List what is in force and what waits; superseded revisions hang on their successors."""
     at = now()
     rows = reading().execute(
         select(
@@ -45,7 +45,8 @@ def index() -> str:
         .join(Revision, Revision.assessment_id == RiskAssessment.id)
         .order_by(RiskAssessment.reference, Revision.number.desc())
     )
-    return render_template("risk_assessments/index.html", rows=rows.all())
+    shown = [row for row in rows if row.words != "superseded"]
+    return render_template("risk_assessments/index.html", rows=shown)
 
 
 def revision_or_404(session: Session, reference: str, number: int) -> Revision:

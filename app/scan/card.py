@@ -6,10 +6,12 @@ memory for as long as the process lives.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from flask import render_template
+from markupsafe import Markup
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
@@ -47,27 +49,35 @@ class Card:
     emergency: tuple[str, ...]
 
 
-def card(session: Session, revisions: Iterable[AnyRow]) -> Card | None:
-    """Return the card of a machine, or None where no assessment is in force."""
-    cards = [_card_of(session, row.revision_id, row.digest) for row in revisions]
-    if not cards:
-        return None
-    return cards[0] if len(cards) == 1 else _joined(cards)
+_kept: dict[tuple[str, ...], Markup] = {}
 
 
-_kept: dict[str, Card] = {}
+def card_html(session: Session, revisions: Sequence[AnyRow], *, emergency: str) -> Markup:
+    """Return the dangers and rules as a piece of the page; empty where no assessment is in force.
 
-
-def _card_of(session: Session, revision_id: int, digest: str) -> Card:
-    found = _kept.get(digest)
+    At most one statement, and none once the piece is kept.
+    """
+    key = (emergency, *(row.digest for row in revisions))
+    found = _kept.get(key)
     if found is None:
-        text = session.execute(
-            select(Revision.content).where(Revision.id == revision_id)
-        ).scalar_one()
         if len(_kept) >= MOST_KEPT:
             _kept.clear()
-        found = _kept[digest] = _drawn(thaw(text))
+        card = _card(session, revisions)
+        words = render_template("scan/_card.html", card=card, emergency=emergency)
+        found = _kept[key] = Markup(words)  # noqa: S704 - a template of ours, escaped there
     return found
+
+
+def _card(session: Session, revisions: Sequence[AnyRow]) -> Card | None:
+    if not revisions:
+        return None
+    texts = session.execute(
+        select(Revision.content)
+        .where(Revision.id.in_([row.revision_id for row in revisions]))
+        .order_by(Revision.assessment_id)
+    ).scalars()
+    cards = [_drawn(thaw(text)) for text in texts]
+    return cards[0] if len(cards) == 1 else _joined(cards)
 
 
 def _drawn(content: RiskAssessment) -> Card:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from flask import url_for
+from markupsafe import Markup
 
 from app.clearance.decision import Clearance, Code, Reason, Verdict
 from app.clearance.facts import MachineFile
@@ -13,7 +14,6 @@ from app.clearance.wording import HEADLINES, NOT_CONFIRMED, words
 from app.db import AnyRow
 from app.people.identity import Actor
 from app.people.rights import Act
-from app.scan.card import Card
 
 _NAMES = {
     Verdict.CLEARED: "cleared",
@@ -56,7 +56,7 @@ class VerdictPage:
     holds_until: datetime | None
     may_start: bool
     technician: bool  # of this area: sees what they can do here
-    card: Card | None
+    card: Markup  # its dangers and rules
     carries: tuple[AnyRow, ...]
 
 
@@ -64,14 +64,13 @@ def verdict_page(
     clearance: Clearance,
     *,
     code: str,
-    machine: AnyRow,
     file: MachineFile,
-    card: Card | None,
+    card: Markup,
     me: Actor | None,
     carries: tuple[AnyRow, ...] = (),
 ) -> VerdictPage:
     """Put the page together from the decision."""
-    person = clearance.facts.person
+    machine, person = file.row, clearance.facts.person
     technician = me is not None and me.may(Act.START_OTHERS, area_id=machine.area_id)
     own = me is not None and person is not None and person.id == me.id
     unknown = person is None and clearance.verdict is not Verdict.OUT_OF_USE

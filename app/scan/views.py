@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 
 from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
 from sqlalchemy import select
@@ -12,45 +11,28 @@ from werkzeug.wrappers import Response as Answer
 
 from app.audit import log
 from app.clearance.decision import RULES, Clearance, Verdict, decide
-from app.clearance.facts import MACHINE_STATE, MachineFile, gather
+from app.clearance.facts import MachineFile, gather, machine_file_by_code
 from app.clearance.models import Start
 from app.clearance.wording import words
 from app.dates import local_date
 from app.db import AnyRow
-from app.errors import Forbidden, Refused
+from app.errors import BadInput, Forbidden, Refused
 from app.forms import text, whole
-from app.machines.models import Area, Machine, Tag
+from app.machines.models import Form, Machine, Tag
 from app.machines.tags import read_code
 from app.parts import now, parts, reading, this_site, writing
 from app.people.access import PUBLIC, SIGNED_IN, access, actor, actor_or_none, insist
 from app.people.identity import Actor, Identity, identities
 from app.people.register import find
 from app.people.rights import Act
-from app.scan.card import card
+from app.scan.card import card_html
 from app.scan.page import verdict_page
 from assessments.document import signs
 from assessments.errors import Refused as NoSuchSign
 
 bp = Blueprint("scan", __name__)
 
-# What is asked of a code: the machine, its state, and where it stands. One statement.
-MACHINE_BY_CODE = (
-    select(
-        *MACHINE_STATE,
-        Machine.place,
-        Machine.form,
-        Area.name.label("area"),
-        Area.help,
-    )
-    .join(Tag, Tag.machine_id == Machine.id)
-    .join(Area, Area.id == Machine.area_id)
-)
-
-
-def _machine(session: Session, code: str, at: datetime) -> AnyRow | None:
-    return session.execute(
-        MACHINE_BY_CODE.where(Tag.code == read_code(code), Tag.retired_at.is_(None)), {"at": at}
-    ).one_or_none()
+MOST_CODE = 40  # characters; a longer one is no code of ours
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,19 +40,21 @@ class Scanned:
     """One code, resolved and decided."""
 
     code: str
-    machine: AnyRow
-    clearance: Clearance
     file: MachineFile
+    clearance: Clearance
+
+    @property
+    def machine(self) -> AnyRow:
+        return self.file.row
 
 
 def _scanned(session: Session, code: str, person: Identity | None) -> Scanned:
-    if len(code) > 40:
-        abort(404)
-    machine = _machine(session, code, now())
-    if machine is None:
+    written = read_code(code)[:MOST_CODE]
+    file = machine_file_by_code(session, written, at=now())
+    if file is None:
         raise _Unknown
-    facts, file = gather(session, machine, person, now=now(), zone=parts().site(session).tz)
-    return Scanned(code=read_code(code), machine=machine, clearance=decide(facts), file=file)
+    facts = gather(session, file, person, now=now(), zone=parts().site(session).tz)
+    return Scanned(code=written, file=file, clearance=decide(facts))
 
 
 class _Unknown(Refused):
@@ -85,9 +69,9 @@ def unknown(_error: _Unknown) -> tuple[str, int]:
 
 def _page(scanned: Scanned, me: Actor | None) -> Response:
     """Draw the answer. It is never kept by a browser: going back must not show an old one."""
-    session = reading()
+    session, site = reading(), this_site()
     carries: tuple[AnyRow, ...] = ()
-    if scanned.machine.form == "bench":
+    if scanned.machine.form is Form.BENCH:
         carries = tuple(
             session.execute(
                 select(Machine.name, Tag.code)
@@ -99,13 +83,12 @@ def _page(scanned: Scanned, me: Actor | None) -> Response:
     page = verdict_page(
         scanned.clearance,
         code=scanned.code,
-        machine=scanned.machine,
         file=scanned.file,
-        card=card(session, scanned.file.revisions),
+        card=card_html(session, scanned.file.revisions, emergency=site.emergency),
         me=me,
         carries=carries,
     )
-    answer = Response(render_template("scan/verdict.html", page=page, me=me, site=this_site()))
+    answer = Response(render_template("scan/verdict.html", page=page, me=me))
     answer.headers["Cache-Control"] = "no-store"
     return answer
 
@@ -122,7 +105,7 @@ def scan(code: str) -> Response:
 @access(PUBLIC)
 def typed() -> Answer:
     """Open a code that was typed from a label."""
-    code = read_code(request.args.get("code", ""))[:40]
+    code = read_code(request.args.get("code", ""))[:MOST_CODE]
     return redirect(url_for("scan.scan", code=code) if code else url_for("clearance.home"), 303)
 
 
@@ -167,7 +150,7 @@ def start(code: str) -> Answer:
     me, person_id, key = actor(), whole("person_id"), text("key", most=64)
     with writing() as session:
         scanned = _scanned(session, code, _person(session, person_id))
-        if not session.execute(select(Start.id).where(Start.key == key)).first():
+        if not _started_before(session, scanned, me, person_id, key):
             _insist_on_start(scanned, me, person_id)
             _record_start(session, scanned, me, person_id, key)
     where = (
@@ -176,6 +159,24 @@ def start(code: str) -> Answer:
         else url_for("scan.scan_for", code=scanned.code, person_id=person_id, started=1)
     )
     return redirect(where, 303)
+
+
+def _started_before(
+    session: Session, scanned: Scanned, me: Actor, person_id: int, key: str
+) -> bool:
+    """Say whether this very form was sent before: a double tap is one start."""
+    if len(key) < 16:
+        raise BadInput("This form has no key. Open the page again.")
+    before = session.execute(select(Start).where(Start.key == key)).scalar_one_or_none()
+    if before is None:
+        return False
+    if (before.machine_id, before.person_id, before.recorded_by_id) != (
+        scanned.machine.id,
+        person_id,
+        me.id,
+    ):
+        raise Forbidden("That form belongs to another start. Nothing was recorded.")
+    return True
 
 
 def _insist_on_start(scanned: Scanned, me: Actor, person_id: int) -> None:

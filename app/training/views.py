@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from sqlalchemy import select
-from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from app.dates import local_date
+from app.db import AnyRow
 from app.errors import BadInput, Forbidden, NotFound, Refused
 from app.forms import choice, day, text, whole
-from app.inductions.models import Induction
-from app.inductions.published import Published, published
+from app.inductions.catalogue import Entry
+from app.inductions.published import published
 from app.parts import now, reading, this_site, writing
 from app.people.access import SIGNED_IN, access, actor
 from app.people.identity import identities
@@ -26,10 +25,14 @@ from app.people.signature import insist_on_signature
 from app.people.signature import signed as signed_by_me
 from app.risk_assessments.in_force import in_force
 from app.risk_assessments.models import Revision
-from app.training import signoff
 from app.training.acknowledgement import acknowledge as record_acknowledgement
 from app.training.acknowledgement import outstanding
+from app.training.competence import accept_outside_competence
+from app.training.competence import revoke as revoke_standing
 from app.training.models import SignOff, Suspension, TrainingRecord, Way
+from app.training.signing import SigningFacts, signing_facts, why_not
+from app.training.signoff import Ticks
+from app.training.signoff import sign_off as record_sign_off
 from app.training.standing import Result, State
 from app.training.suspension import open_suspensions, restore, suspend
 from assessments.document.frozen import thaw
@@ -46,7 +49,7 @@ class InductionLine:
     id: int
     title: str
     state: State
-    latest: TrainingRecord | None
+    latest: AnyRow | None  # the newest record
     why_not: str | None
 
 
@@ -56,13 +59,14 @@ def person(person_id: int) -> str:
     session, me = reading(), actor()
     found = person_or_404(session, person_id)
     today = local_date(now(), this_site().tz)
-    lines = [_line(session, me.id, person_id, taught) for taught in _all_published(session)]
+    facts = signing_facts(session, me, person_id, now=now(), zone=this_site().tz)
+    entries = sorted(facts.taught.values(), key=lambda entry: entry.title)
     return render_template(
         "training/person.html",
         person=found,
         identity=identities(session, [person_id], today)[person_id],
         today=today,
-        lines=lines,
+        lines=[_line(facts, entry) for entry in entries],
         suspensions=open_suspensions(session, person_id),
         outstanding=outstanding(session, person_id, at=now()),
         may_witness=me.may(Act.WITNESS) and me.id != person_id,
@@ -73,20 +77,13 @@ def person(person_id: int) -> str:
     )
 
 
-def _all_published(session: Session) -> Iterable[Published]:
-    titles = signoff.titles(session, session.execute(select(Induction.id)).scalars())
-    return [published(session, induction_id, at=now()) for induction_id in titles]
-
-
-def _line(session: Session, my_id: int, person_id: int, taught: Published) -> InductionLine:
-    zone = this_site().tz
-    records = signoff.records_of(session, person_id).get(taught.id, [])
+def _line(facts: SigningFacts, entry: Entry) -> InductionLine:
     return InductionLine(
-        id=taught.id,
-        title=taught.title,
-        state=signoff.state_in(session, person_id, taught.id, now=now(), zone=zone),
-        latest=records[-1] if records else None,
-        why_not=signoff.why_not(session, actor(), person_id, taught, now=now(), zone=zone),
+        id=entry.id,
+        title=entry.title,
+        state=facts.state(facts.person_id, entry.id),
+        latest=facts.latest.get(entry.id),
+        why_not=why_not(facts, entry.id),
     )
 
 
@@ -103,8 +100,11 @@ def _checklist(person_id: int, induction_id: int, *, problem: str = "") -> str:
     """Show the items to tick; after a refusal, with the ticks as they were sent."""
     session = reading()
     found = person_or_404(session, person_id)
-    taught = published(session, induction_id, at=now())
-    reason = signoff.why_not(session, actor(), person_id, taught, now=now(), zone=this_site().tz)
+    taught = published(session, induction_id)
+    facts = signing_facts(
+        session, actor(), person_id, [induction_id], now=now(), zone=this_site().tz
+    )
+    reason = why_not(facts, induction_id)
     if reason is not None:
         raise Forbidden(reason)
     return render_template(
@@ -112,7 +112,7 @@ def _checklist(person_id: int, induction_id: int, *, problem: str = "") -> str:
         person=found,
         taught=taught,
         results=SIGNABLE,
-        seen_record_id=signoff.latest_record_id(session, person_id, induction_id),
+        seen_record_id=facts.latest_id(induction_id),
         ticked=set(request.form.getlist("item")),
         chosen=request.form.get("result", ""),
         note=request.form.get("note", ""),
@@ -126,7 +126,7 @@ def _checklist(person_id: int, induction_id: int, *, problem: str = "") -> str:
 @access(Act.SIGN_OFF)
 def sign_off(person_id: int, induction_id: int) -> str | tuple[str, int] | Response:
     """Record the sign-off; the scan answers differently from this moment on."""
-    ticks = signoff.Ticks(
+    ticks = Ticks(
         key=text("key", most=64),
         seen_record_id=whole("seen_record_id"),
         observed=_ticked(),
@@ -141,11 +141,11 @@ def sign_off(person_id: int, induction_id: int) -> str | tuple[str, int] | Respo
     try:
         with writing() as session:
             person_or_404(session, person_id)
-            row = signoff.sign_off(
+            sign_off_id = record_sign_off(
                 session,
                 actor=actor(),
                 person_id=person_id,
-                taught=published(session, induction_id, at=now()),
+                taught=published(session, induction_id),
                 ticks=ticks,
                 now=now(),
                 zone=this_site().tz,
@@ -154,7 +154,7 @@ def sign_off(person_id: int, induction_id: int) -> str | tuple[str, int] | Respo
         if refusal.status in (409, 422):  # the ticks stay where they were
             return _checklist(person_id, induction_id, problem=refusal.sentence), refusal.status
         raise
-    return redirect(url_for("training.signed", sign_off_id=row.id), 303)
+    return redirect(url_for("training.signed", sign_off_id=sign_off_id), 303)
 
 
 def _ticked() -> frozenset[int]:
@@ -180,7 +180,7 @@ def signed(sign_off_id: int) -> str:
         row=row,
         record=record,
         person=person_or_404(session, row.person_id),
-        taught=published(session, record.induction_id, at=now()),
+        taught=published(session, record.induction_id),
         outstanding=outstanding(session, row.person_id, at=now()),
         may_witness=actor().may(Act.WITNESS) and actor().id != row.person_id,
     )
@@ -248,11 +248,11 @@ def accept_competence(person_id: int) -> Response:
     insist_on_signature()
     with writing() as session:
         person_or_404(session, person_id)
-        signoff.accept_outside_competence(
+        accept_outside_competence(
             session,
             actor=actor(),
             person_id=person_id,
-            taught=published(session, whole("induction_id"), at=now()),
+            taught=published(session, whole("induction_id")),
             evidence=text("evidence"),
             shown_on=day("shown_on"),
             self_allowed=this_site().one_person_may_approve,
@@ -268,11 +268,11 @@ def accept_competence(person_id: int) -> Response:
 def revoke(person_id: int, induction_id: int) -> Response:
     with writing() as session:
         person_or_404(session, person_id)
-        signoff.revoke(
+        revoke_standing(
             session,
             actor=actor(),
             person_id=person_id,
-            taught=published(session, induction_id, at=now()),
+            taught=published(session, induction_id),
             reason=text("reason"),
             now=now(),
         )

@@ -19,6 +19,7 @@ GUARDED = (
     "check_result",
     "check_terms",
     "hazard_finding",
+    "induction",
     "induction_item",
     "induction_prerequisite",
     "induction_revision",
@@ -74,6 +75,7 @@ def upgrade() -> None:
         sa.Column("title", sa.String(length=200), nullable=False),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_induction")),
         sa.UniqueConstraint("title", name=op.f("uq_induction_title")),
+        sqlite_autoincrement=True,
     )
     op.create_table(
         "job",

@@ -1,0 +1,132 @@
+"""Who may sign whom off, and in what: read at once, then asked as often as needed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import BindParameter, bindparam, select
+from sqlalchemy.orm import Session
+
+from app.dates import local_date
+from app.inductions.catalogue import Catalogue, catalogue_now, needed
+from app.inductions.published import appointed
+from app.people.identity import Actor
+from app.people.rights import Act
+from app.training.models import TrainingRecord
+from app.training.standing import Record, State, standing
+
+PEOPLE: BindParameter[Any] = bindparam("people", expanding=True)
+INDUCTIONS: BindParameter[Any] = bindparam("inductions", expanding=True)
+
+RECORDS = select(
+    TrainingRecord.id,
+    TrainingRecord.person_id,
+    TrainingRecord.induction_id,
+    TrainingRecord.result,
+    TrainingRecord.ground,
+    TrainingRecord.revision_number,
+    TrainingRecord.occurred_at,
+    TrainingRecord.expires_on,
+).where(TrainingRecord.person_id.in_(PEOPLE), TrainingRecord.induction_id.in_(INDUCTIONS))
+
+
+@dataclass(frozen=True, kw_only=True)
+class SigningFacts:
+    """What decides whether a technician may sign a person off."""
+
+    actor: Actor
+    person_id: int
+    taught: Catalogue
+    appointed: frozenset[int]
+    states: Mapping[tuple[int, int], State]  # by person and induction; missing where absent
+    latest: Mapping[int, Any]  # the person's newest record, by induction
+
+    def state(self, person_id: int, induction_id: int) -> State:
+        return self.states.get((person_id, induction_id), State.MISSING)
+
+    def lapsed_before(self, person_id: int, induction_id: int) -> list[str]:
+        """Return what stands before an induction and is not current, to any depth."""
+        return [
+            entry.title
+            for entry in needed(self.taught, [induction_id])
+            if entry.id != induction_id and self.state(person_id, entry.id) is not State.CURRENT
+        ]
+
+    def latest_id(self, induction_id: int) -> int:
+        """Return the person's newest record in an induction, 0 if there is none."""
+        row = self.latest.get(induction_id)
+        return row.id if row is not None else 0
+
+
+def signing_facts(
+    session: Session,
+    actor: Actor,
+    person_id: int,
+    induction_ids: Iterable[int] | None = None,
+    *,
+    now: datetime,
+    zone: ZoneInfo,
+) -> SigningFacts:
+    """Read what decides about these inductions, or about all. Three statements."""
+    taught = catalogue_now(session)
+    wanted = list(taught) if induction_ids is None else list(induction_ids)
+    about = [entry.id for entry in needed(taught, wanted)]
+    rows = (
+        session.connection()
+        .execute(RECORDS, {"people": [person_id, actor.id], "inductions": about})
+        .all()
+    )
+    records: dict[tuple[int, int], list[Record]] = {}
+    latest: dict[int, Any] = {}
+    for row in rows:
+        records.setdefault((row.person_id, row.induction_id), []).append(
+            Record(
+                id=row.id,
+                result=row.result,
+                revision_number=row.revision_number,
+                occurred_at=row.occurred_at,
+                expires_on=row.expires_on,
+            )
+        )
+        if row.person_id == person_id and row.id > getattr(latest.get(row.induction_id), "id", 0):
+            latest[row.induction_id] = row
+    today = local_date(now, zone)
+    return SigningFacts(
+        actor=actor,
+        person_id=person_id,
+        taught=taught,
+        appointed=appointed(session, actor.id),
+        states={
+            (who, what): standing(
+                found, counts_from=taught[what].counts_from(now), now=now, today=today
+            )
+            for (who, what), found in records.items()
+        },
+        latest=latest,
+    )
+
+
+def why_not(facts: SigningFacts, induction_id: int) -> str | None:
+    """Return why this technician may not sign this person off, or None if they may.
+
+    Nobody signs themself off, nor what they are not named to give, nor what they are not
+    themselves current in: use history is not training, and a course is not an appointment.
+    """
+    actor, title = facts.actor, facts.taught[induction_id].title
+    if actor.id == facts.person_id:
+        return "Nobody signs themself off."
+    if not actor.may(Act.SIGN_OFF):
+        return "Only technicians sign inductions off."
+    if induction_id not in facts.appointed:
+        return f"You are not named as an inductor for “{title}”."
+    if facts.state(actor.id, induction_id) is not State.CURRENT:
+        return f"Your own “{title}” is not current."
+    if own := facts.lapsed_before(actor.id, induction_id):
+        return f"Your own “{own[0]}” is not current; it comes before “{title}”."
+    if theirs := facts.lapsed_before(facts.person_id, induction_id):
+        return f"This person’s “{theirs[0]}” is not current; it comes first."
+    return None
