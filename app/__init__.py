@@ -10,11 +10,11 @@ from jinja2 import StrictUndefined
 
 from app import parts, web, words
 from app.calculations import views as calculations
+from app.clearance import checks
 from app.clearance import views as clearance
 from app.clock import Clock
 from app.db import Database
 from app.documents import views as documents
-from app.hazards import views as hazards
 from app.machines import views as machines
 from app.people import access, session
 from app.people import views as people
@@ -64,7 +64,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
     for capability in (
         people,
         machines,
-        hazards,
+        checks,
         calculations,
         risk_assessments,
         training,

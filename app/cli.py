@@ -246,8 +246,8 @@ def init(data: Path | None, name: str, email: str, password: str) -> None:
     The first person administers and approves. They put others on the register, accept the
     outside competence of the first technicians, and approve assessments written by others.
     """
-    from app.people.models import Role
     from app.people.register import add_person, grant
+    from app.people.rights import Role
 
     parts = _parts(data)
     schema.upgrade(parts.database)

@@ -13,8 +13,9 @@ from app.dates import local_date
 from app.machines import tags
 from app.machines.models import Area, Form, Machine
 from app.people import register
-from app.people.models import Cohort, CohortMember, Role
+from app.people.models import Cohort, CohortMember
 from app.people.passwords import hash_password
+from app.people.rights import Role
 from app.site import Site, SiteSetting
 from seed.ground import Ground, table, tree
 

@@ -12,8 +12,8 @@ from sqlalchemy import insert, select
 
 from app.dates import add_months
 from app.hazards.checks import record_check
-from app.hazards.due import next_due
-from app.hazards.models import Check, CheckResult, HazardControl, IntervalUnit, Outcome
+from app.hazards.due import IntervalUnit, next_due
+from app.hazards.models import Check, CheckResult, HazardControl, Outcome
 from app.hazards.models import Hazard as HazardRow
 from app.machines.models import Area, Machine
 from app.risk_assessments.models import AssessmentMachine

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from app.hazards.models import Basis, IntervalUnit
+from app.hazards.due import IntervalUnit
+from app.hazards.models import Basis
 from app.risk_assessments.run_mode import RunMode
 from assessments.finding import Source
 from assessments.hierarchy import Level

@@ -21,6 +21,7 @@ from app.clock import FixedClock
 from app.dates import local_date
 from app.db import Database
 from app.hazards.checks import record_check
+from app.hazards.due import IntervalUnit
 from app.hazards.models import (
     Basis,
     Check,
@@ -28,7 +29,6 @@ from app.hazards.models import (
     Control,
     Hazard,
     HazardControl,
-    IntervalUnit,
     Outcome,
     Scope,
 )
@@ -36,9 +36,10 @@ from app.inductions.models import Induction
 from app.inductions.published import appoint, publish, published
 from app.machines.models import Area, Form, Machine, Tag
 from app.people.identity import Actor, identities
-from app.people.models import Person, Role
+from app.people.models import Person
 from app.people.passwords import hash_password
 from app.people.register import add_person, grant
+from app.people.rights import Role
 from app.risk_assessments.approval import approve
 from app.risk_assessments.freeze import submit
 from app.risk_assessments.models import (

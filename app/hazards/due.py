@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from enum import StrEnum
 
 from app.dates import add_months
-from app.hazards.models import IntervalUnit
+
+
+class IntervalUnit(StrEnum):
+    DAY = "day"
+    WEEK = "week"
+    MONTH = "month"
 
 
 def next_due(done_on: date, *, every: int, unit: IntervalUnit) -> date:

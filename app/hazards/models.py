@@ -9,6 +9,7 @@ from sqlalchemy import ForeignKey, Index, SmallInteger, String, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.db import AppendOnly, Base, Digest, Key, Name, Words
+from app.hazards.due import IntervalUnit
 
 
 class Basis(StrEnum):
@@ -17,12 +18,6 @@ class Basis(StrEnum):
     STATUTORY = "statutory"
     MAKER = "maker"
     COMMON_PRACTICE = "common practice"
-
-
-class IntervalUnit(StrEnum):
-    DAY = "day"
-    WEEK = "week"
-    MONTH = "month"
 
 
 class Scope(StrEnum):

@@ -9,8 +9,8 @@ from sqlalchemy import ColumnElement, ScalarSelect, String, bindparam, cast, fun
 from sqlalchemy.orm import Session, aliased
 
 from app.db import AnyRow, AnySelect
-from app.people.models import Membership, Person, Role, RoleGrant, SignIn
-from app.people.rights import Act, Grant, may
+from app.people.models import Membership, Person, RoleGrant, SignIn
+from app.people.rights import Act, Grant, Role, may
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -3,21 +3,12 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from enum import StrEnum
 
 from sqlalchemy import ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.db import AppendOnly, Base, Digest, Key, Name, Words
-
-
-class Role(StrEnum):
-    """What somebody may do beyond what every person may."""
-
-    TECHNICIAN = "technician"
-    APPROVER = "approver"
-    AUDITOR = "auditor"
-    ADMINISTRATOR = "administrator"
+from app.people.rights import Role
 
 
 class Person(Base):

@@ -9,8 +9,9 @@ from sqlalchemy.orm import Session
 
 from app.audit import log
 from app.errors import NotFound, Refused
-from app.people.models import Membership, Person, Role, RoleGrant
+from app.people.models import Membership, Person, RoleGrant
 from app.people.passwords import hash_password
+from app.people.rights import Role
 
 MOST_FOUND = 20
 

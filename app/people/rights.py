@@ -5,7 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from enum import StrEnum
 
-from app.people.models import Role
+
+class Role(StrEnum):
+    """What somebody may do beyond what every person may."""
+
+    TECHNICIAN = "technician"
+    APPROVER = "approver"
+    AUDITOR = "auditor"
+    ADMINISTRATOR = "administrator"
 
 
 class Act(StrEnum):

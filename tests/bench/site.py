@@ -10,9 +10,10 @@ from sqlalchemy import insert, select
 
 from app.clock import FixedClock
 from app.db import Base, Database
-from app.hazards.models import Basis, IntervalUnit, Outcome, Scope
+from app.hazards.due import IntervalUnit
+from app.hazards.models import Basis, Outcome, Scope
 from app.machines.models import Form
-from app.people.models import Role
+from app.people.rights import Role
 from app.risk_assessments.models import Fate, Revision
 from app.risk_assessments.run_mode import RunMode
 from app.training.models import Ground
