@@ -7,6 +7,7 @@ import secrets
 from flask import Flask
 from flask_wtf.csrf import CSRFProtect
 from jinja2 import StrictUndefined
+from werkzeug.middleware.proxy_fix import ProxyFix
 
 from app import parts, web, words
 from app.calculations import views as calculations
@@ -27,6 +28,8 @@ from app.training import views as training
 
 def create_app(settings: Settings | None = None, *, clock: Clock | None = None) -> Flask:
     """Put the program together. The schema must be in order: see `app.schema.prepare`."""
+    from app.cli import commands  # it imports the parts below by itself
+
     settings = settings or settings_from()
     app = Flask(__name__)
     app.config.update(
@@ -53,6 +56,9 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         clock=clock or Clock(),
         files=Files(settings.files),
     )
+    if settings.proxies:
+        # Believe as many proxies as the site says it has, and no header beyond them.
+        app.wsgi_app = ProxyFix(app.wsgi_app, x_for=settings.proxies, x_proto=settings.proxies)  # type: ignore[method-assign]
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     # A form that is opened gets a key of its own: sent twice, it is recorded once.
@@ -73,4 +79,6 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         scan,
     ):
         app.register_blueprint(capability.bp)
+    for command in commands.commands.values():
+        app.cli.add_command(command)
     return app

@@ -40,19 +40,38 @@ def main() -> NoReturn:
         status = commands.main(standalone_mode=False)
     except click.ClickException as error:
         click.echo(f"chuckkey: {error.format_message()}", err=True)
-        sys.exit(2)
+        sys.exit(1 if isinstance(error, _Sentence) else 2)
     except click.Abort:
-        sys.exit(1)
-    except (Refused, CalculationRefused) as error:
-        click.echo(f"chuckkey: {error.sentence}", err=True)
-        sys.exit(1)
-    except DBAPIError as error:
-        click.echo(f"chuckkey: The register cannot be used: {error.orig}.", err=True)
         sys.exit(1)
     sys.exit(status)
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+class _Sentence(click.ClickException):
+    """A refusal, said in one sentence."""
+
+    exit_code = 1
+
+    def show(self, file: Any = None) -> None:
+        click.echo(f"chuckkey: {self.format_message()}", err=True)
+
+
+class _Command(click.Command):
+    """A command whose refusals are sentences, as `chuckkey` and as `flask --app app`."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except (Refused, CalculationRefused) as error:
+            raise _Sentence(error.sentence) from error
+        except DBAPIError as error:
+            raise _Sentence(f"The register cannot be used: {error.orig}.") from error
+
+
+class _Commands(click.Group):
+    command_class = _Command
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 def commands() -> None:
     """Inductions, risk assessments and clearances of a making workshop."""
 

@@ -19,6 +19,7 @@ class Settings:
     database_url: str
     secret_key: str
     public_url: str  # what the printed labels carry, without a trailing slash
+    proxies: int  # how many stand in front and say where a request came from
     embedded: bool  # True: the SQLite default, which the program may migrate at start
 
     @property
@@ -37,6 +38,7 @@ def settings_from(environ: Mapping[str, str] = os.environ, *, data: Path | None 
     ``CHUCKKEY_DATABASE_URL``  SQLAlchemy address (default: an SQLite file in that folder)
     ``CHUCKKEY_SECRET``        key that signs cookies; required with a database of your own
     ``CHUCKKEY_PUBLIC_URL``    address that the labels carry (default ``http://127.0.0.1:8000``)
+    ``CHUCKKEY_PROXIES``       reverse proxies in front (default 0)
     """
     folder = (data or Path(environ.get("CHUCKKEY_DATA", ".chuckkey"))).absolute()
     url = environ.get("CHUCKKEY_DATABASE_URL", "")
@@ -46,8 +48,15 @@ def settings_from(environ: Mapping[str, str] = os.environ, *, data: Path | None 
         database_url=url or f"sqlite:///{folder / 'chuckkey.sqlite'}",
         secret_key=environ.get("CHUCKKEY_SECRET") or _kept_secret(folder, embedded=embedded),
         public_url=environ.get("CHUCKKEY_PUBLIC_URL", "http://127.0.0.1:8000").rstrip("/"),
+        proxies=_count(environ.get("CHUCKKEY_PROXIES", "0")),
         embedded=embedded,
     )
+
+
+def _count(written: str) -> int:
+    if not (written.isascii() and written.isdigit() and len(written) < 3):
+        raise CannotStart(f"CHUCKKEY_PROXIES is a small whole number, not {written!r}.")
+    return int(written)
 
 
 def _kept_secret(folder: Path, *, embedded: bool) -> str:
@@ -79,4 +88,5 @@ def environment_of(settings: Settings) -> dict[str, str]:
         "CHUCKKEY_DATABASE_URL": "" if settings.embedded else settings.database_url,
         "CHUCKKEY_SECRET": settings.secret_key,
         "CHUCKKEY_PUBLIC_URL": settings.public_url,
+        "CHUCKKEY_PROXIES": str(settings.proxies),
     }
