@@ -62,34 +62,26 @@ def _above(edge: float) -> float:
     return nextafter(edge, inf)
 
 
-# EN 169, recommended by current; printed in two welder manuals (Helvi Compact 400 p. 21, Helvi
-# Globus 199 p. 4) as 40-79 A and so on, which is 40 A up to 80 A here.
+# EN 169, recommended by current, as printed in the manuals of three welding machines (Helvi
+# Compact 400 p. 21 and Compact 211 p. 71, which names the columns, and Globus 199 p. 4). They print
+# 40-79 A and so on, which is 40 A up to 80 A here.
 _EN_169 = {
-    "mma": (
-        *_rows((20, 40, 9), (40, 80, 10), (80, 175, 11), (175, 300, 12), (300, 500, 13)),
-        _memory(500, 600, 14),
+    "mma": _rows(
+        *((20, 40, 9), (40, 80, 10), (80, 175, 11), (175, 300, 12), (300, 500, 13), (500, 600, 14))
     ),
-    "tig": (
-        *_rows((5, 20, 9), (20, 40, 10), (40, 100, 11), (100, 175, 12), (175, 250, 13)),
-        _memory(250, 400, 14),
+    "tig": _rows(
+        *((5, 20, 9), (20, 40, 10), (40, 100, 11), (100, 175, 12), (175, 250, 13), (250, 400, 14))
     ),
     "mig": _rows((80, 100, 10), (100, 175, 11), (175, 300, 12), (300, 500, 13), (500, 550, 14)),
     "mig_light": _rows(
         (80, 100, 10), (100, 175, 11), (175, 250, 12), (250, 350, 13), (350, 500, 14)
     ),
-    # The print of this column does not agree with memory; the darker of the two is kept.
     "mag": (
-        _memory(40, 80, 10),
-        *_rows((80, 125, 11), (125, 175, 12)),
-        _memory(175, 275, 13),
-        *_rows((275, 300, 13)),
-        _memory(300, 350, 14),
-        *_rows((350, 450, 14)),
+        *_rows((40, 80, 10), (80, 125, 11), (125, 275, 12), (275, 350, 13), (350, 450, 14)),
         _memory(450, 600, 15),
     ),
-    "gouging": (
-        *_rows((125, 175, 10), (175, 225, 11), (225, 275, 12), (275, 350, 13)),
-        _memory(350, 450, 14),
+    "gouging": _rows(
+        (125, 175, 10), (175, 225, 11), (225, 275, 12), (275, 350, 13), (350, 450, 14)
     ),
     "plasma_cutting": _rows((50, 150, 11), (150, 250, 12), (250, 400, 13)),
     "gas_welding": (
@@ -172,7 +164,8 @@ TABLES = {"en_169": _EN_169, "osha": _OSHA, "ansi": _ANSI, "as_nzs": _AS_NZS}
 
 SOURCES = {
     "en_169": Source(
-        title="EN 169", place="recommended use, as printed in two welder manuals, in part by memory"
+        title="EN 169",
+        place="recommended use, as printed in three welder manuals; flows of gas by memory",
     ),
     "osha": Source(title="29 CFR 1910.133", place="paragraph (a)(5), filter lenses"),
     "ansi": Source(title="ANSI Z49.1", edition="2012", place="guide for shade numbers"),

@@ -47,6 +47,15 @@ TABLE_NAMES = {
     "ansi": "ANSI Z49.1, least and comfort shade",
     "as_nzs": "AS/NZS 1338.1, the least",
 }
+_LIGHTER = (
+    "The 2002 edition of EN 169, from memory, is one number lighter here; the darker print is used."
+)
+OTHER_READING = {
+    "mma": _LIGHTER,
+    "tig": _LIGHTER,
+    "mag": "Another reading of EN 169, from memory, is one number darker from 175 to 275 A and "
+    "from 300 to 350 A; the print is used.",
+}
 WELL_LIT = (
     "Start with a darker shade and go lighter until the weld is seen, never below the least "
     "of the local rule; EN 169 allows one number either way for the conditions."
@@ -155,11 +164,8 @@ def _assumptions(table: str, process: str, confirmed: bool) -> list[str]:
     assumed = []
     if not confirmed:
         assumed.append("This row of the table is from memory: look it up before relying on it.")
-    if table == "en_169" and process in ("mma", "tig"):
-        assumed.append(
-            "The 2002 edition of EN 169, from memory, is one number lighter here; the darker "
-            "print is used."
-        )
+    if table == "en_169" and process in OTHER_READING:
+        assumed.append(OTHER_READING[process])
     return assumed
 
 

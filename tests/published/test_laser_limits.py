@@ -69,8 +69,8 @@ def test_a_short_exposure_of_the_eye_has_the_limit_of_table_2_2(wavelength, time
     assert exposure(wavelength, time) == pytest.approx(limit(time), rel=EXACT)
 
 
-# Table 2.2, 303 to 314 nm: limit in J/m2, and the time below which 5600 t^0.25 is the lower. The
-# times are (H / 5600)^4, which the Directive prints to two figures.
+# Table 2.2, 303 to 314 nm: limit in J/m2, and the time below which 5600 t^0.25 holds, as printed
+# to two figures. The French text prints 1e3 J/m2 of 310 nm as "103", and so on to 314 nm.
 UVB = {303: (40, 2.6e-9), 304: (60, 1.3e-8), 305: (100, 1.0e-7), 306: (160, 6.7e-7)}
 UVB |= {307: (250, 4.0e-6), 308: (400, 2.6e-5), 309: (630, 1.6e-4), 310: (1.0e3, 1.0e-3)}
 UVB |= {311: (1.6e3, 6.7e-3), 312: (2.5e3, 4.0e-2), 313: (4.0e3, 0.26), 314: (6.3e3, 1.6)}
