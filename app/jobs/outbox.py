@@ -32,7 +32,21 @@ def ask(session: Session, kind: str, *, key: str, payload: dict[str, Any], now: 
 
 def claim(session: Session, *, now: datetime) -> Job | None:
     """Take the next job. The lease runs out if the worker dies, and another takes it up."""
-    job = session.execute(
+    job = _next(session, now)
+    while job is not None and job.attempts >= MOST_ATTEMPTS:
+        # It brought its worker down each time, so that nobody could put it back.
+        job.failed_at, job.leased_until = now, None
+        job.error = "Its worker stopped each time."
+        session.flush()
+        job = _next(session, now)
+    if job is not None:
+        job.leased_until = now + LEASE
+        job.attempts += 1
+    return job
+
+
+def _next(session: Session, now: datetime) -> Job | None:
+    return session.execute(
         select(Job)
         .where(
             Job.done_at.is_(None),
@@ -44,10 +58,6 @@ def claim(session: Session, *, now: datetime) -> Job | None:
         .limit(1)
         .with_for_update(skip_locked=True)
     ).scalar_one_or_none()
-    if job is not None:
-        job.leased_until = now + LEASE
-        job.attempts += 1
-    return job
 
 
 def done(session: Session, job_id: int, *, file_digest: str | None, now: datetime) -> None:
