@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import enum
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from typing import Annotated, Any, ClassVar, cast
 
 from sqlalchemy import (
@@ -53,6 +54,11 @@ class UtcDateTime(TypeDecorator[datetime]):
 
     impl = DateTime(timezone=True)
     cache_ok = True
+
+    def bind_processor(self, dialect: Dialect) -> Callable[[Any], Any] | None:
+        # A scan writes its one moment into a dozen places of a statement.
+        written = super().bind_processor(dialect)
+        return lru_cache(maxsize=16)(written) if written else None
 
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
         if value is None:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, datetime
+from functools import cache
 
 from flask import Flask
+from markupsafe import Markup
 
 from app.parts import this_site
 
@@ -32,6 +35,15 @@ def to_the_second(value: datetime) -> str:
 
 
 def init_app(app: Flask) -> None:
+    def drawing(name: str) -> Callable[..., Markup]:
+        """Return a macro of `ui/` whose drawings are made once and kept."""
+        return cache(
+            lambda *which: getattr(app.jinja_env.get_template(f"ui/{name}.html").module, name)(
+                *which
+            )
+        )
+
+    app.jinja_env.globals.update(shape=drawing("shape"), mark=drawing("mark"))
     app.jinja_env.filters.update(
         day=day, clock_time=clock_time, short_time=short_time, to_the_second=to_the_second
     )

@@ -26,7 +26,7 @@ from sqlalchemy import (
     case,
     cast,
     func,
-    literal,
+    literal_column,
     null,
     select,
     union_all,
@@ -332,7 +332,7 @@ def _person_file(
     no_result, no_day = cast(null(), String), cast(null(), Date)
     no_moment = cast(null(), UtcDateTime())
     records = select(
-        literal("record").label("what"),
+        literal_column("'record'", String).label("what"),
         TrainingRecord.person_id,
         TrainingRecord.induction_id.label("about"),
         TrainingRecord.revision_number.label("number"),
@@ -344,7 +344,7 @@ def _person_file(
     of_these = select(Revision.id).where(Revision.assessment_id.in_(ASSESSMENTS))
     acknowledged = (
         select(
-            literal("acknowledged"),
+            literal_column("'acknowledged'", String),
             Acknowledgement.person_id,
             Revision.assessment_id,
             Revision.number,
@@ -362,7 +362,7 @@ def _person_file(
     )
     briefed = (
         select(
-            literal("briefed"),
+            literal_column("'briefed'", String),
             SignOff.person_id,
             Revision.assessment_id,
             Revision.number,
@@ -381,7 +381,7 @@ def _person_file(
     )
     ending = aliased(Suspension)
     suspended = select(
-        literal("suspended"),
+        literal_column("'suspended'", String),
         Suspension.person_id,
         cast(Suspension.area_id, Integer),
         cast(Suspension.machine_id, Integer),
