@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from tests.app.walk import build, changed, dump, rules
+from tests.app.walk import build, changed, changing, dump, rules
 from tests.factories import PASSWORD, Workshop
 
 TOO_OLD = "This page was open too long, or in another sign-in. Nothing was recorded."
@@ -38,10 +38,12 @@ def test_every_form_without_its_token_is_refused_and_changes_nothing(guarded, wo
     sign_in(client, world.technician)
     before = dump(world.shop.database)
     walked = 0
-    for rule in rules(guarded, "POST"):
-        answer = client.post(world.address(guarded, rule), data={"why": "Forged"})
+    for method, rule in changing(guarded):
+        address = world.address(guarded, rule)
+        answer = client.open(address, method=method, data={"why": "Forged"})
         assert answer.status_code == 400, rule
-        assert TOO_OLD in answer.text, rule
+        if not rule.rule.startswith("/api/"):
+            assert TOO_OLD in answer.text, rule
         walked += 1
     assert walked > 10
     assert changed(before, dump(world.shop.database)) == set()

@@ -9,15 +9,21 @@ from flask import Flask
 from sqlalchemy import inspect, select, text
 from werkzeug.routing import Rule
 
+from app.calculations.attached import attach
 from app.db import Database
+from app.hazards.models import Hazard
 from app.inductions.models import Induction
 from app.jobs.models import Job
 from app.machines.holds import take_out
 from app.machines.models import Area, Machine
 from app.people.codes import code_for
-from app.people.models import Person, Role
+from app.people.models import Person
+from app.people.rights import Role
 from app.risk_assessments.models import RiskAssessment
 from app.training.suspension import suspend
+from assessments.calculate import calculate
+from assessments.describe import describe
+from assessments.methods import catalogue
 from tests.factories import Workshop
 
 KEY = "the-key-of-a-form-0123"
@@ -47,7 +53,9 @@ class World:
         unknown = rule.arguments - values.keys()
         assert not unknown, f"tests/app/walk.py: say how to fill {unknown} of {rule.rule}"
         with app.test_request_context():
-            return app.url_for(rule.endpoint, **{name: values[name] for name in rule.arguments})
+            method = "DELETE" if "DELETE" in (rule.methods or ()) else None
+            named = {name: values[name] for name in rule.arguments}
+            return app.url_for(rule.endpoint, _method=method, **named)
 
 
 def build(shop: Workshop) -> World:
@@ -68,9 +76,15 @@ def build(shop: Workshop) -> World:
             reason="Asked to wait",
             now=shop.now,
         )
+        hazard = session.execute(select(Hazard).order_by(Hazard.id)).scalars().first()
         job = session.execute(select(Job).order_by(Job.id)).scalars().first()
+        assert hazard is not None
+        assert job is not None
+        method = next(iter(catalogue().values()))
+        found = calculate(method.id, describe(method)["examples"][0])
+        finding = attach(session, hazard, found, actor_id=technician.id, now=shop.now)
+        session.flush()
         reference = session.get_one(RiskAssessment, draft.id).reference
-    assert job is not None
     return World(
         shop=shop,
         area=area,
@@ -92,9 +106,19 @@ def build(shop: Workshop) -> World:
             "reference": reference,
             "number": 1,
             "key": job.key,
+            "method_id": method.id,
+            "hazard_id": hazard.id,
+            "finding_id": finding.id,
             "filename": "site.css",
         },
     )
+
+
+def changing(app: Flask) -> Iterator[tuple[str, Rule]]:
+    """Give every way to send something that may change a record: the method and its rule."""
+    for method in ("POST", "DELETE", "PUT", "PATCH"):
+        for rule in rules(app, method):
+            yield method, rule
 
 
 def rules(app: Flask, method: str) -> Iterator[Rule]:
