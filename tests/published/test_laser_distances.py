@@ -195,6 +195,13 @@ def test_a_workshop_laser_comes_out_as_worked_by_hand(row):
         (532, 10, 1e-8, 1e6, 10),
         # The same for 1 s, where 18 us of pulses and the mean give one and the same.
         (532, 1, 1e-8, 1e6, 18 * 18e-6**0.75 * (1 / 18e-6) ** -0.25 / 18e-6),
+        # 50 kHz: 20 us apart, each pulse counts, 50 000 of them in a second.
+        (532, 1, 1e-8, 50_000, 5e-3 * 50_000**-0.25 * 50_000),
+        # Slow trains beyond the retina's range: the third rule with the limit of one pulse.
+        (355, 1, 1e-6, 2, 5.6e3 * 1e-6**0.25 * 2**-0.25 * 2),
+        (1450, 1, 1e-6, 5, 1e3 * 5**-0.25 * 5),
+        (2000, 1, 1e-6, 5, 1e3 * 5**-0.25 * 5),
+        (10_600, 1, 1e-8, 5, 100 * 5**-0.25 * 5),
         # Fibre marker, 20 kHz: exactly one pulse within 50 us.
         (1064, 10, 1e-7, 20_000, 5e-2 * 200_000**-0.25 * 20_000),
         # 1500 to 1800 nm: Tmin is 10 s, so the sum is one pulse: 1e4 J/m2 in 10 s.
@@ -230,6 +237,15 @@ def test_the_edition_of_2013_asks_less_of_few_long_pulses_and_more_of_short_ones
     assert long == pytest.approx(min(18 * 1e-4**0.75 * 100, 10))
     short = answer("hazard_distance", **train, pulse_duration=1e-8)["mpe_irradiance"]
     assert short == pytest.approx(2e-3 * 5 * 1000**-0.25 * 100)
+    few = answer("hazard_distance", **(train | {"repetition": 10}), pulse_duration=1e-8)
+    assert few["mpe_irradiance"] == pytest.approx(2e-3 * 10)
+    many = answer("hazard_distance", **(train | {"repetition": 10_000}), pulse_duration=1e-8)
+    assert many["mpe_irradiance"] == pytest.approx(2e-3 * 0.4 * 10_000)
+    # C5 begins beyond 0.25 s and 600 pulses: 800 pulses in 0.2 s have 1, 1200 in 0.3 s have 0.85.
+    brief = train | {"repetition": 4000, "pulse_duration": 1e-8, "wavelength": 1064}
+    for duration, factor in ((0.2, 1), (0.3, 5 * 1200**-0.25)):
+        found = answer("hazard_distance", **(brief | {"duration": duration}))["mpe_irradiance"]
+        assert found == pytest.approx(2e-2 * factor * 4000)
 
 
 # IEC 60825-1:2014 (tables from memory; those in the first list are printed on a laser maker's

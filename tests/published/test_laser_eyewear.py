@@ -48,6 +48,13 @@ def test_a_continuous_beam_needs_the_number_of_its_irradiance(wavelength, shift,
     assert found[0]["optical_density"] <= n
 
 
+def exact(density, wavelength, duration, mode):
+    """The number before it is rounded up, as the working prints it."""
+    given = {"exposure": density, "wavelength": wavelength, "duration": duration, "mode": mode}
+    working = " ".join(finding(**given, pulses=1).working)
+    return float(working.partition("n = ")[2].split()[0])
+
+
 @pytest.mark.parametrize(("wavelength", "step", "shift"), I_R)
 @pytest.mark.parametrize(("mode", "duration"), [("I", 1e-6), ("I", 0.25), ("R", 1e-9), ("R", 2e-7)])
 @pytest.mark.parametrize("n", [5, 6, 7, 9])
@@ -55,6 +62,7 @@ def test_a_pulse_needs_the_number_of_its_radiant_exposure(
     wavelength, step, shift, mode, duration, n
 ):
     density = step * 10.0 ** (n + shift)
+    assert exact(density, wavelength, duration, mode) == n
     assert number(density, wavelength, duration, mode) == n
     assert number(density * 1.001, wavelength, duration, mode) == n + 1
 
@@ -70,6 +78,7 @@ def test_a_pulse_needs_the_number_of_its_radiant_exposure(
 )
 def test_a_mode_locked_pulse_needs_the_number_of_its_column(wavelength, exposure, n):
     time = 1e-12
+    assert exact(exposure(n, time), wavelength, time, "M") == n
     assert number(exposure(n, time), wavelength, time, "M") == n
     assert number(exposure(n, time) * 1.001, wavelength, time, "M") == n + 1
 
