@@ -16,6 +16,9 @@ from app.settings import Settings, environment_of
 from assessments.document.print import check_renderer
 from assessments.errors import Refused as CannotRender
 
+# The print engine keeps about a megabyte for each page until its process ends.
+JOBS_OF_ONE_PROCESS = 100
+
 
 def serve(settings: Settings, *, host: str, port: int, workers: int) -> None:
     """Serve until told to stop. Refuses to start where documents could not be made."""
@@ -28,8 +31,9 @@ def serve(settings: Settings, *, host: str, port: int, workers: int) -> None:
     from granian.constants import Interfaces
 
     os.environ.update(environment_of(settings))
-    command = [sys.executable, "-m", "app.cli", "work"]
-    worker = subprocess.Popen(command)  # noqa: S603
+    stopping = threading.Event()
+    keeper = threading.Thread(target=_keep_a_worker, args=(stopping,))
+    keeper.start()
     try:
         Granian(
             "app.wsgi:app",
@@ -42,8 +46,22 @@ def serve(settings: Settings, *, host: str, port: int, workers: int) -> None:
             log_enabled=False,
         ).serve()
     finally:
-        worker.terminate()
-        worker.wait(timeout=10)
+        stopping.set()
+        keeper.join()
+
+
+def _keep_a_worker(stopping: threading.Event) -> None:
+    """Keep one worker process alive: start another when it ends, as it does after many jobs."""
+    command = [sys.executable, "-m", "app.cli", "work"]
+    while not stopping.is_set():
+        worker = subprocess.Popen(command)  # noqa: S603
+        while worker.poll() is None and not stopping.wait(0.5):
+            pass
+        if worker.poll() is None:
+            worker.terminate()
+            worker.wait()
+        else:
+            stopping.wait(1.0)  # one that cannot start must not be started without rest
 
 
 def _insist_on_port(host: str, port: int) -> None:
@@ -57,7 +75,7 @@ def _insist_on_port(host: str, port: int) -> None:
 
 
 def work(parts: Parts) -> None:
-    """Work until told to stop, or until the web processes are gone."""
+    """Work until told to stop, the web processes are gone, or memory is better given back."""
     stopped = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: stopped.set())
@@ -67,4 +85,5 @@ def work(parts: Parts) -> None:
         parts.clock,
         handlers(parts.database, parts.files, parts.clock, parts.settings),
         stop=lambda: stopped.is_set() or os.getppid() != parent,
+        most=JOBS_OF_ONE_PROCESS,
     )

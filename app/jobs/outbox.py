@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import or_, select
+from sqlalchemy import ColumnElement, and_, or_, select
 from sqlalchemy.orm import Session
 
 from app.jobs.models import Job
@@ -48,16 +48,25 @@ def claim(session: Session, *, now: datetime) -> Job | None:
 def _next(session: Session, now: datetime) -> Job | None:
     return session.execute(
         select(Job)
-        .where(
-            Job.done_at.is_(None),
-            Job.failed_at.is_(None),
-            Job.run_after <= now,
-            or_(Job.leased_until.is_(None), Job.leased_until < now),
-        )
+        .where(_due(now))
         .order_by(Job.run_after, Job.id)
         .limit(1)
         .with_for_update(skip_locked=True)
     ).scalar_one_or_none()
+
+
+def waiting(session: Session, *, now: datetime) -> bool:
+    """Say whether there is a job to take."""
+    return session.execute(select(Job.id).where(_due(now)).limit(1)).first() is not None
+
+
+def _due(now: datetime) -> ColumnElement[bool]:
+    return and_(
+        Job.done_at.is_(None),
+        Job.failed_at.is_(None),
+        Job.run_after <= now,
+        or_(Job.leased_until.is_(None), Job.leased_until < now),
+    )
 
 
 def done(session: Session, job_id: int, *, file_digest: str | None, now: datetime) -> None:

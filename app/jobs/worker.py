@@ -19,6 +19,9 @@ REST_SECONDS = 0.5
 
 def work_once(database: Database, clock: Clock, handlers: Mapping[str, Handler]) -> bool:
     """Do one job if there is one. The handler runs outside any transaction of ours."""
+    with database.read() as session:  # the lock is not taken to find that there is nothing
+        if not outbox.waiting(session, now=clock.now()):
+            return False
     with database.write() as session:
         job = outbox.claim(session, now=clock.now())
         if job is None:
@@ -43,8 +46,12 @@ def work(
     handlers: Mapping[str, Handler],
     *,
     stop: Callable[[], bool] = lambda: False,
+    most: int | None = None,
 ) -> None:
-    """Work until told to stop."""
-    while not stop():
-        if not work_once(database, clock, handlers):
+    """Work until told to stop, or until that many jobs were tried."""
+    tried = 0
+    while not stop() and tried != most:
+        if work_once(database, clock, handlers):
+            tried += 1
+        else:
             time.sleep(REST_SECONDS)
