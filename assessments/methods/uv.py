@@ -20,6 +20,7 @@ from assessments.method import (
     Output,
     Result,
     Rows,
+    Step,
     method,
     require,
     step,
@@ -69,6 +70,14 @@ def _permitted(effective: Amount, uva: Amount) -> tuple[Amount, Amount]:
     by_effective, by_uva = _time(EFFECTIVE_DOSE, effective), _time(UVA_DOSE, uva)
     governing = np.where(by_uva < by_effective, "UV-A", "effective")
     return np.minimum(by_effective, by_uva), governing
+
+
+def _steps(effective: Amount, uva: Amount) -> list[Step]:
+    steps = [
+        ("Weighted: 30 J/m2 after {:.4g} s", _time(EFFECTIVE_DOSE, effective)),
+        ("UV-A: 1e4 J/m2 after {:.4g} s", _time(UVA_DOSE, uva)),
+    ]
+    return [step(words, time) for words, time in steps if np.all(np.isfinite(time))]
 
 
 def _limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
@@ -168,10 +177,7 @@ def weighted(*, spectrum: Any, duration: Amount) -> Result:
             "governing": governing,
             "share": _share(duration, permitted),
         },
-        steps=[
-            step("Weighted: 30 J/m2 after {:.4g} s", _time(EFFECTIVE_DOSE, effective)),
-            step("UV-A: 1e4 J/m2 after {:.4g} s", _time(UVA_DOSE, uva)),
-        ],
+        steps=_steps(effective, uva),
         assumptions=("Nothing is emitted below the first and above the last wavelength.",),
         doubts=() if whole else ("Not judged: the spectrum does not run from 200 to 400 nm.",),
     )
@@ -323,9 +329,9 @@ def permitted_time(
             "governing": governing,
             "share": _share(duration, permitted),
         },
-        steps=[
-            step("Weighted: 30 J/m2 after {:.4g} s", _time(EFFECTIVE_DOSE, effective_irradiance)),
-            step("UV-A: 1e4 J/m2 after {:.4g} s", _time(UVA_DOSE, uva)),
-        ],
+        steps=_steps(effective_irradiance, uva),
+        assumptions=("There is no UV-A: uva_irradiance was not given.",)
+        if uva_irradiance is None
+        else (),
         doubts=("Not judged: uva_irradiance was not given.",) if uva_irradiance is None else (),
     )
