@@ -63,13 +63,18 @@ def _headers(response: Response) -> Response:
     return response
 
 
+def asks_for_json() -> bool:
+    """Say whether whoever asks would rather read JSON than a page."""
+    wants = request.accept_mimetypes
+    return bool(wants["application/json"] > wants["text/html"])
+
+
 def answer_error(code: str, sentence: str, status: int) -> tuple[Any, int]:
     """Return an error as a page, or as JSON to whoever asked for that.
 
     The page touches neither the session nor the database: it must work when they do not.
     """
-    wants = request.accept_mimetypes
-    if wants["application/json"] > wants["text/html"]:
+    if asks_for_json():
         return jsonify(error={"code": code, "message": sentence, "fields": {}}), status
     # Past Flask's own renderer, which would look up who is signed in.
     page = current_app.jinja_env.get_template("error.html")

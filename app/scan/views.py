@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
 from sqlalchemy import select
@@ -27,6 +28,7 @@ from app.people.register import find
 from app.people.rights import Act
 from app.scan.card import card_html
 from app.scan.page import verdict_page
+from app.web import answer_error, asks_for_json
 from assessments.document import signs
 from assessments.errors import Refused as NoSuchSign
 
@@ -63,7 +65,9 @@ class _Unknown(Refused):
 
 
 @bp.errorhandler(_Unknown)
-def unknown(_error: _Unknown) -> tuple[str, int]:
+def unknown(error: _Unknown) -> tuple[Any, int]:
+    if asks_for_json():
+        return answer_error(error.code, error.sentence, error.status)
     return render_template("scan/unknown.html"), 404
 
 

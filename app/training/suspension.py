@@ -64,6 +64,8 @@ def restore(
     """Lift a suspension."""
     if not actor.may(Act.SUSPEND) or actor.id == suspension.person_id:
         raise Forbidden("You may not restore this person.")
+    if not reason.strip():
+        raise Refused("Say why.", code="reason-missing", status=422)
     if suspension.id not in {s.id for s in open_suspensions(session, suspension.person_id)}:
         raise Refused("That suspension was lifted already.", code="lifted")
     row = Suspension(
