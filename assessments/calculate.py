@@ -15,8 +15,8 @@ import numpy as np
 from assessments import uncertainty
 from assessments.errors import Refused
 from assessments.finding import Finding, Limit, Quantity
-from assessments.judging import judge, over
-from assessments.limits import Limits, Row
+from assessments.judging import NOT_ON_RECORD, judge, over
+from assessments.limits import REGIMES, Limits, Row
 from assessments.method import (
     TOLERATED_SHARE,
     AnyInput,
@@ -34,6 +34,8 @@ from assessments.uncertainty import Uncertain
 
 GIVEN = "given the inputs you assumed"
 
+UNCHOSEN = "No regime of limits is chosen here, and none is guessed: the number is not judged."
+
 GENERAL = (
     "This supports a competent person's judgement and never replaces it; limits differ by "
     "country and change; local law, the maker's manual and the site's adviser decide."
@@ -44,12 +46,15 @@ def calculate(
     method_id: str,
     given: Mapping[str, Any],
     *,
-    regime: str = "gb",
+    regime: str | None = "gb",
     site_limits: Iterable[Row] = (),
 ) -> Finding:
     """Calculate a method by its id.  Raises Refused, with one sentence and no number.
 
-    ``site_limits`` are rows like those of the files in ``limits/``; they go before these.
+    ``site_limits`` are rows like those of the files in ``limits/``; they go before these. A
+    ``regime`` of None is one that nobody has chosen yet: the number is given, and held against
+    no list. A limit that belongs to no list (the speed marked on a wheel) can then still be
+    passed, and is never found to be kept.
     """
     method = find(method_id)
     limits = Limits(regime, tuple(site_limits))
@@ -58,7 +63,7 @@ def calculate(
     points = _replaced(reading.values, lambda each: each.median())
     result = _run(method, points)
     outputs = _plain_outputs(method, result)
-    limit = method.judge.by(points, limits) if method.judge else None
+    limit = _limit(method, points, limits)
     judged = outputs.get(method.judge.output) if method.judge else None
     spread: dict[str, Any] = {}
     doubts, subject = result.doubts, "the result"
@@ -69,7 +74,10 @@ def calculate(
         judged = _cautious(method, spread["outputs"])
         doubts = tuple(dict.fromkeys((*result.doubts, *many.doubts)))
         subject = "its unfavourable end"
-    judgement = judge(method, judged, limit, doubts, subject=subject)
+    if regime is None:
+        doubts = (*doubts, UNCHOSEN)
+    absent = UNCHOSEN if regime is None else NOT_ON_RECORD
+    judgement = judge(method, judged, limit, doubts, subject=subject, absent=absent)
     return Finding(
         method=method.id,
         title=method.title,
@@ -95,6 +103,14 @@ def calculate(
         ),
         uncertainty=spread,
     )
+
+
+def _limit(method: Method, points: Mapping[str, Any], limits: Limits) -> Limit | None:
+    """Return what the result is held against; some methods know one regime and ask for no other."""
+    limit = method.judge.by(points, limits) if method.judge else None
+    if limit is not None and limits.regime is None and limit.regime in REGIMES:
+        return None
+    return limit
 
 
 def to_json(finding: Finding) -> dict[str, Any]:
@@ -195,15 +211,14 @@ def _drawn(uncertain: list[Uncertain]) -> tuple[dict[str, Any], list[str]]:
     """
     if not uncertain:
         return {}, []
-    rng = np.random.default_rng(uncertainty.SEED)
     notes = [
         f"{uncertainty.DRAWS:,} independent draws, seeded, of the uncertain inputs "
         f"({len(uncertain)}); "
         "the working is shown at their medians, the band at the 95th percentile."
     ]
     drawn: dict[str, Any] = {}
-    for leaf in uncertain:
-        drawn[leaf.where], share = leaf.draw(rng, uncertainty.DRAWS)
+    for place, leaf in enumerate(uncertain):
+        drawn[leaf.where], share = leaf.draw(place, into=uncertainty.memory_for(place))
         if share:
             notes.append(f"{share:.2%} of the draws of {leaf.where} fell outside and were redrawn.")
     return drawn, notes
@@ -235,12 +250,21 @@ def _summary(output: Output, values: Any) -> dict[str, Any]:
 
 
 def _percentiles(values: Any) -> dict[str, float]:
-    finite = np.asarray(values, dtype=float).reshape(-1)
-    finite = finite[np.isfinite(finite)]
-    if len(finite) < (1 - TOLERATED_SHARE) * np.size(values):
-        raise Refused("More than one draw in a hundred gives no finite result.")
-    low, middle, high = np.percentile(finite, (5, 50, 95)).tolist()
+    if np.ndim(values) == 0:  # an output that no uncertain input reaches
+        low = middle = high = float(values)
+    else:
+        low, middle, high = uncertainty.percentiles(_finite(values))
     return {"median": middle, "p05": low, "p95": high}
+
+
+def _finite(values: Any) -> Any:
+    """Return the values that are finite, if that is nearly all.  Raises Refused otherwise."""
+    finite = np.isfinite(values)
+    if finite.all():
+        return values
+    if np.mean(finite) < 1 - TOLERATED_SHARE:
+        raise Refused("More than one draw in a hundred gives no finite result.")
+    return values[finite]
 
 
 def _middle(spread: Mapping[str, Any]) -> Any:
@@ -255,7 +279,8 @@ def _probability(method: Method, result: Result, limit: Limit | None) -> dict[st
     values = result.outputs[method.judge.output]
     for name, bound in (("over_limit", limit.value), ("over_action", limit.action)):
         if bound is not None:
-            chances[name] = float(np.mean(over(values, bound, worse=method.judge.worse)))
+            wrong = over(values, bound, worse=method.judge.worse)
+            chances[name] = np.count_nonzero(wrong) / np.size(wrong)
     return chances
 
 

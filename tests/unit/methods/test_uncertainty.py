@@ -1,6 +1,7 @@
 """Uncertain inputs: distributions, draws, and what becomes of them; scipy is the witness."""
 
 import math
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ from assessments.calculate import calculate
 from assessments.errors import OutOfRange, Refused
 from assessments.finding import Band
 from assessments.method import Number
-from assessments.uncertainty import DRAWS, quote, read
+from assessments.uncertainty import DRAWS, percentiles, quote, read
 
 ANY = Number("x", "m", -1e9, 1e9, meaning="Anything", example=1)
 
@@ -31,9 +32,52 @@ def test_the_median_of_a_distribution_is_exact(text, witness):
 
 @pytest.mark.parametrize(("text", "witness"), DISTRIBUTIONS)
 def test_draws_follow_the_distribution(text, witness):
-    values, _ = read(text, ANY, "x").draw(np.random.default_rng(7), DRAWS)
+    values, _ = read(text, ANY, "x").draw(place=7)
     # Kolmogorov-Smirnov distance of 100,000 draws: 0.0062 is passed once in a thousand times.
     assert stats.kstest(values, witness.cdf).statistic < 0.0062
+
+
+def test_draws_at_different_places_are_uncorrelated():
+    texts = ["normal(0,1)", "uniform(0,1)", "lognormal(1,2)", "triangular(0,1,3)"] * 3
+    draws = [read(text, ANY, "x").draw(place)[0] for place, text in enumerate(texts)]
+    ranks = np.argsort(np.argsort(draws, axis=1), axis=1)
+    correlation = np.corrcoef(ranks) - np.eye(len(texts))
+    # 4.5 standard errors of 1 / sqrt(100,000), for 66 pairs.
+    assert np.abs(correlation).max() < 4.5 / math.sqrt(DRAWS)
+
+
+def test_normal_and_uniform_draws_of_one_place_are_independent_too():
+    one, two = (read(text, ANY, "x").draw(3)[0] for text in ("normal(0,1)", "uniform(0,1)"))
+    assert abs(stats.spearmanr(one, two).statistic) < 4.5 / math.sqrt(DRAWS)
+
+
+def test_what_was_drawn_again_follows_the_distribution_cut_off_at_the_range():
+    narrow = Number("x", "m", 0, 1e9, meaning="Anything", example=1)
+    values, share = read("normal(25,10)", narrow, "x").draw(place=5)
+    assert share == pytest.approx(stats.norm.cdf(-2.5), abs=0.002)
+    assert stats.kstest(values, stats.truncnorm(-2.5, math.inf, 25, 10).cdf).statistic < 0.0062
+
+
+@pytest.mark.parametrize(("text", "witness"), DISTRIBUTIONS)
+def test_percentiles_lie_within_the_error_of_sampling(text, witness):
+    found = percentiles(read(text, ANY, "x").draw(place=0)[0])
+    for share, value in zip((0.05, 0.5, 0.95), found, strict=True):
+        # The share of draws below the true percentile is known to sqrt(q (1 - q) / n).
+        error = math.sqrt(share * (1 - share) / DRAWS)
+        assert witness.cdf(value) == pytest.approx(share, abs=4 * error)
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 20, 99, 100, 101, 102, 103, 1001, DRAWS, DRAWS + 1])
+def test_percentiles_are_those_of_numpy(count):
+    values = np.random.default_rng(count).normal(size=count)
+    before = values.copy()
+    assert percentiles(values) == pytest.approx(tuple(np.percentile(values, (5, 50, 95))))
+    assert (values == before).all()
+
+
+def test_percentiles_of_many_equal_values_are_those_of_numpy():
+    values = np.random.default_rng(1).integers(0, 3, 10_000).astype(float)
+    assert percentiles(values) == tuple(np.percentile(values, (5, 50, 95)))
 
 
 def test_percentiles_of_a_linear_method_are_those_of_its_input():
@@ -65,6 +109,14 @@ def test_the_band_is_judged_at_the_unfavourable_end():
 def test_the_same_question_gets_the_same_answer():
     given = {"tasks": [["lognormal(85,1.02)", "uniform(3,4)"]]}
     assert calculate("noise.daily", given) == calculate("noise.daily", given)
+
+
+def test_threads_that_calculate_at_once_do_not_disturb_each_other():
+    questions = [{"tasks": [[f"normal({level},2)", "uniform(3,5)"]]} for level in range(70, 90)]
+    alone = [calculate("noise.daily", question) for question in questions]
+    with ThreadPoolExecutor(4) as pool:
+        together = list(pool.map(lambda question: calculate("noise.daily", question), questions))
+    assert together == alone
 
 
 def test_two_equal_distributions_are_drawn_apart():
