@@ -191,12 +191,27 @@ def test_a_day_begins_at_the_first_instant_that_bears_its_date_or_a_later_one(zo
     assert local_date(begins - timedelta(microseconds=1), place) < day
 
 
+# Clocks that were put back across midnight (tzdata): the zone and the instant of the change.
+PUT_BACK = [
+    ("America/St_Johns", datetime(2010, 11, 7, 2, 31, tzinfo=UTC)),  # 00:01 to 23:01
+    ("Antarctica/Casey", datetime(2010, 3, 4, 15, tzinfo=UTC)),  # 02:00 to 23:00
+    ("America/Sao_Paulo", datetime(2019, 2, 17, 2, tzinfo=UTC)),  # 24:00 to 23:00
+]
+
+
 @many_examples
 @given(
-    zone=st.sampled_from([zone for zone, _day, _begins in BEGINS] + ["Antarctica/Casey"]),
-    at=INSTANTS,
-    more=st.timedeltas(timedelta(0), timedelta(days=2)),
+    change=st.sampled_from(PUT_BACK),
+    minutes=st.integers(-240, 240),
+    more=st.timedeltas(timedelta(0), timedelta(hours=6)),
 )
-def test_the_day_at_the_site_never_goes_back(zone, at, more):
-    place = ZoneInfo(zone)
+def test_the_day_at_the_site_never_goes_back(change, minutes, more):
+    place, at = ZoneInfo(change[0]), change[1] + timedelta(minutes=minutes)
     assert local_date(at + more, place) >= local_date(at, place)
+
+
+@pytest.mark.parametrize(("zone", "put_back"), PUT_BACK[:2])
+def test_a_day_that_has_begun_is_not_taken_back_with_the_clocks(zone, put_back):
+    place, tick = ZoneInfo(zone), timedelta(seconds=1)
+    assert put_back.astimezone(place).date() < (put_back - tick).astimezone(place).date()
+    assert local_date(put_back, place) == local_date(put_back - tick, place)

@@ -80,6 +80,12 @@ def test_who_was_never_inducted_is_told_of_the_induction_alone():
     assert codes(facts) == [Code.INDUCTION_MISSING]
 
 
+def test_who_was_briefed_once_is_told_of_the_change_beside_the_induction_that_lapsed():
+    lapsed = {**ADA.records, SAW_INDUCTION: (sign_off(expires_on=YESTERDAY),)}
+    facts = for_ada(records=lapsed, briefed={1: 1}, acknowledged={1: 1})
+    assert codes(facts) == [Code.INDUCTION_EXPIRED, Code.ASSESSMENT_CHANGED]
+
+
 # Row 2: a sign-off that ran out. A refresher interval is guidance and site policy, not law.
 def test_a_sign_off_counts_through_its_last_day_and_not_the_day_after():
     today, yesterday = (
