@@ -27,6 +27,7 @@ ALLOWED = {
     Role.APPROVER: {
         "see people and their clearances",
         "approve an assessment",
+        "choose the exposure limits of the site",
         "accept outside competence",
         "return a machine to use",
         "suspend and restore a person",
