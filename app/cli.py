@@ -6,7 +6,7 @@ import json
 import os
 import sys
 from collections.abc import Callable
-from datetime import datetime
+from datetime import UTC, datetime
 from functools import wraps
 from pathlib import Path
 from typing import Any, NoReturn
@@ -65,6 +65,9 @@ class _Command(click.Command):
             raise _Sentence(error.sentence) from error
         except DBAPIError as error:
             raise _Sentence(f"The register cannot be used: {error.orig}.") from error
+        except OSError as error:
+            what = error.filename or "A file"
+            raise _Sentence(f"{what} cannot be used: {error.strerror}.") from error
 
 
 class _Commands(click.Group):
@@ -135,11 +138,12 @@ def _moment(written: str | None, parts: Parts, zone: Any) -> datetime:
         return parts.clock.now()
     try:
         moment = datetime.fromisoformat(written)
-    except ValueError:
+        moment = moment if moment.tzinfo else moment.replace(tzinfo=zone)
+        return moment.astimezone(UTC)
+    except (ValueError, OverflowError):
         raise click.BadParameter(
             f"{written!r} is not an ISO moment, such as 2026-11-25T09:30.", param_hint="--at"
         ) from None
-    return moment if moment.tzinfo else moment.replace(tzinfo=zone)
 
 
 def _one(rows: list[Any], what: str, asked: str) -> Any:
@@ -269,7 +273,7 @@ def init(data: Path | None, name: str, email: str, password: str) -> None:
     from app.people.rights import Role
 
     parts = _parts(data)
-    schema.upgrade(parts.database)
+    schema.migrate(parts.database, parts.settings)
     now = parts.clock.now()
     with parts.database.write() as session:
         if session.execute(select(Person.id).limit(1)).first() is not None:

@@ -27,24 +27,38 @@ def prepare(database: Database, settings: Settings) -> None:
     A server database may hold other people's work while a new version is rolled out, so
     it is migrated only when an administrator says ``chuckkey init``.
     """
+    if not settings.embedded and _found(database) != newest():
+        raise CannotStart(
+            "The database has no schema or an older one: make a copy, then run `chuckkey init`."
+        )
+    migrate(database, settings)
+
+
+def migrate(database: Database, settings: Settings) -> None:
+    """Bring the database to the newest schema, an embedded one after a copy of it was made."""
+    found = _found(database)
+    if found == newest():
+        return
     try:
-        found = _revision(database)
-        if found == newest():
-            return
-        if found is not None and not _known(found):
-            raise CannotStart(
-                f"The database has schema {found}, which is newer than this program knows. "
-                "Start the program version that wrote it, or restore a copy."
-            )
-        if not settings.embedded:
-            raise CannotStart(
-                "The database has no schema or an older one: make a copy, then run `chuckkey init`."
-            )
-        if found is not None:
+        if settings.embedded and found is not None:
             _copy(settings)
         upgrade(database)
     except DatabaseError as error:
+        raise CannotStart(f"The database cannot be migrated: {error.orig}.") from error
+
+
+def _found(database: Database) -> str | None:
+    """Return the schema that the database has, None for none; refuse one from the future."""
+    try:
+        found = _revision(database)
+    except DatabaseError as error:
         raise CannotStart(f"The database cannot be opened: {error.orig}.") from error
+    if found is not None and not _known(found):
+        raise CannotStart(
+            f"The database has schema {found}, which is newer than this program knows. "
+            "Start the program version that wrote it, or restore a copy."
+        )
+    return found
 
 
 def upgrade(database: Database, to: str = "head") -> None:

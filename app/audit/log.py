@@ -10,7 +10,7 @@ from typing import Any
 from sqlalchemy import bindparam, select, update
 from sqlalchemy.orm import Session
 
-from app.audit.chain import first_break, seal
+from app.audit.chain import FIRST_SEAL, first_break, seal
 from app.audit.models import AuditEntry, AuditHead, PrivateNote
 from app.db import insert_into
 
@@ -73,7 +73,20 @@ _MOVE_HEAD = (
 def broken_at(session: Session) -> int | None:
     """Return where the chain first breaks, or None if it is whole."""
     entries = session.execute(select(AuditEntry).order_by(AuditEntry.sequence)).scalars()
-    return first_break(entries.yield_per(1000))
+    broken = first_break(entries.yield_per(1000))
+    return broken if broken is not None else _cut_off_at(session)
+
+
+def _cut_off_at(session: Session) -> int | None:
+    """Return the first entry that is missing at the end: the head knows how long the chain was."""
+    head = session.execute(select(AuditHead).where(AuditHead.id == 1)).scalar_one()
+    last = session.execute(
+        select(AuditEntry.sequence, AuditEntry.seal).order_by(AuditEntry.sequence.desc()).limit(1)
+    ).one_or_none()
+    sequence, seal_of_last = last or (0, FIRST_SEAL)
+    if (sequence, seal_of_last) == (head.sequence, head.seal):
+        return None
+    return int(sequence) + 1
 
 
 def keep_note(session: Session, words: str, *, now: datetime) -> str | None:

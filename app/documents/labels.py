@@ -10,6 +10,7 @@ from app.errors import NotFound, Refused
 from app.machines.models import Area, Machine
 from app.machines.tags import tag_of
 from app.risk_assessments.in_force import revisions_for
+from app.risk_assessments.run_mode import RunMode
 from app.settings import Settings
 from assessments.document.frozen import thaw
 from assessments.document.label import MachineLabel
@@ -32,10 +33,17 @@ def label_of(
         area=area.name,
         place=machine.place,
         kind=machine.kind,
-        run_mode=contents[0].run_mode if contents else "",
+        run_mode=_strictest([content.run_mode for content in contents]),
         signs=tuple(dict.fromkeys(number for c in contents for number in c.signs)),
         never=tuple(dict.fromkeys(n.material for c in contents for n in c.never)),
         inductions=tuple(dict.fromkeys(i.title for c in contents for i in c.inductions)),
         url=f"{settings.public_url}/m/{code}",
         code=code,
     )
+
+
+def _strictest(modes: list[str]) -> str:
+    """Return the run mode that holds where several assessments cover the machine."""
+    if not modes:
+        return "not assessed, do not start"
+    return min(modes, key=[mode.value for mode in RunMode].index)
