@@ -284,7 +284,7 @@ class Workshop:
             )
             session.add(machine)
             session.flush()
-            code = f"TAG{number:011}".replace("0", "2").replace("1", "3")
+            code = f"TAG{number:011}".translate(str.maketrans("0123456789", "23456789AB"))
             session.add(Tag(code=code, machine_id=machine.id, issued_at=self.now))
         return machine
 

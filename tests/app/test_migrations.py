@@ -17,12 +17,14 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import inspect, text
 from sqlalchemy.exc import DatabaseError
 
+import app.models  # the metadata is whole
 from app import schema
 from app.db import Base, Database, append_only_tables
 from app.errors import CannotStart
 from app.settings import settings_from
 
 ROOT = Path(__file__).parents[2]
+assert app.models
 NEXT = '''"""A step of tomorrow."""
 
 import sqlalchemy as sa

@@ -1,0 +1,118 @@
+"""What a page asks of the database: few statements, and not more as the records grow."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from datetime import timedelta
+
+import pytest
+from sqlalchemy import event
+
+from app.people.models import Role
+from app.training.standing import Result
+
+MOST_FOR_A_SCAN = 8
+
+
+@pytest.fixture
+def counted(database):
+    """Collect the statements of either engine."""
+
+    @contextmanager
+    def collecting():
+        statements = []
+
+        def note(_connection, _cursor, statement, *_):
+            statements.append(statement)
+
+        for engine in (database.reader, database.writer):
+            event.listen(engine, "before_cursor_execute", note)
+        yield statements
+        for engine in (database.reader, database.writer):
+            event.remove(engine, "before_cursor_execute", note)
+
+    return collecting
+
+
+@pytest.fixture
+def site(shop):
+    """A machine with three inductions in a row, a check, and a person who holds them all."""
+    first = shop.induction("First")
+    second = shop.induction("Second", requires=[first])
+    third = shop.induction("Third", requires=[second])
+    check, saw = shop.check(), shop.machine("Panel saw", area=shop.area("Wood bay"))
+    revision = shop.assess(saw, inductions=[third], checks=[check])
+    ada = shop.person("Ada Quill", roles=[Role.TECHNICIAN])
+    for induction in (first, second, third):
+        shop.hold(ada, induction)
+    shop.acknowledge(ada, revision)
+    shop.do(check, saw)
+    return shop, saw, ada, (first, second, third), check
+
+
+def grow(shop, saw, ada, inductions, check):
+    """Add what gathers in a year: fifty records, twenty machines, people, checks, starts."""
+    third = inductions[-1]
+    for number in range(50):
+        shop.hold(ada, inductions[number % 3], at=shop.now - timedelta(days=number + 1))
+        if number % 5 == 0:
+            shop.hold(shop.person(), third, Result.SUPERVISED)
+            shop.do(check, saw, at=shop.now - timedelta(days=number + 1))
+    for _ in range(20):
+        shop.assess(shop.machine(), inductions=[third], checks=[check])
+
+
+def scan(counted, visitor, address):
+    with counted() as statements:
+        page = visitor.get(address)
+    assert page.status_code == 200
+    assert "Ada Quill" in page.text
+    return statements
+
+
+def test_a_scan_asks_few_statements_with_the_sign_in_included_cold_and_warm(counted, site, visitor):
+    shop, saw, ada, *_ = site
+    visitor.sign_in(ada)
+    address = f"/m/{shop.code(saw)}"
+    cold, warm = scan(counted, visitor, address), scan(counted, visitor, address)
+    assert 0 < len(warm) <= len(cold) <= MOST_FOR_A_SCAN, "\n".join(cold)
+
+
+def test_a_scan_asks_no_more_as_the_records_grow(counted, site, visitor):
+    shop, saw, ada, *rest = site
+    visitor.sign_in(ada)
+    address = f"/m/{shop.code(saw)}"
+    scan(counted, visitor, address)
+    before = scan(counted, visitor, address)
+    grow(shop, saw, ada, *rest)
+    scan(counted, visitor, address)  # what was published is read once more
+    assert len(scan(counted, visitor, address)) == len(before)
+
+
+def test_a_scan_after_the_browser_was_closed_asks_no_more(counted, site, visitor):
+    shop, saw, ada, *_ = site
+    visitor.sign_in(ada)
+    address = f"/m/{shop.code(saw)}"
+    scan(counted, visitor, address)
+    visitor.client.delete_cookie("chuckkey")
+    assert len(scan(counted, visitor, address)) <= MOST_FOR_A_SCAN
+
+
+@pytest.mark.parametrize("path", ["/me", "/m/{code}/people/{person}"])
+def test_the_other_answers_ask_no_more_as_the_records_grow(counted, site, visitor, path):
+    shop, saw, ada, *rest = site
+    visitor.sign_in(ada)
+    address = path.format(code=shop.code(saw), person=ada.id)
+    scan(counted, visitor, address)
+    before = scan(counted, visitor, address)
+    grow(shop, saw, ada, *rest)
+    scan(counted, visitor, address)
+    assert len(scan(counted, visitor, address)) == len(before)
+    assert len(before) <= 12
+
+
+def test_a_scan_only_reads(counted, site, visitor):
+    shop, saw, ada, *_ = site
+    visitor.sign_in(ada)
+    for statement in scan(counted, visitor, f"/m/{shop.code(saw)}"):
+        assert statement.lstrip().upper().startswith(("SELECT", "WITH")), statement
