@@ -117,7 +117,7 @@ class MachineFacts:
     id: int
     name: str
     area_id: int
-    retired: bool = False
+    retired_on: date | None = None
     out_of_use: bool = False
     scene_preserved: bool = False
     area_closed: bool = False
@@ -171,7 +171,7 @@ class Facts:
 def taken_out_of_use(facts: Facts) -> Iterator[Reason]:
     machine = facts.machine
     for holds, code in (
-        (machine.retired, Code.RETIRED),
+        (machine.retired_on is not None and machine.retired_on <= facts.today, Code.RETIRED),
         (machine.scene_preserved, Code.SCENE_PRESERVED),
         (machine.out_of_use, Code.OUT_OF_USE),
         (machine.area_closed, Code.AREA_CLOSED),
@@ -386,7 +386,7 @@ def _holds_until(facts: Facts, reasons: tuple[Reason, ...]) -> datetime | None:
 
 
 def _turning_points(facts: Facts) -> set[datetime]:
-    first_days: set[date] = set()
+    first_days = {facts.machine.retired_on} - {None}
     last_days = {check.due_on for check in facts.machine.checks}
     instants: set[datetime] = set()
     if facts.person is not None:

@@ -266,7 +266,7 @@ def _machine_facts(
         id=row.id,
         name=row.name,
         area_id=row.area_id,
-        retired=row.retired_on is not None and row.retired_on <= at.date(),
+        retired_on=row.retired_on,
         out_of_use=row.out_of_use,
         scene_preserved=row.scene_preserved,
         area_closed=row.area_closed,

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from flask import Blueprint, redirect, render_template, url_for
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from app.clearance.decision import Facts, reasons_of, worst
 from app.clearance.facts import machine_files
 from app.clearance.overview import overview
 from app.clearance.wording import words
+from app.hazards.findings import findings_of, outdated
+from app.hazards.models import Hazard
+from app.machines.data import data_of, known_names, label, worded
 from app.machines.holds import open_holds
 from app.machines.models import Area
 from app.machines.tags import tag_of
@@ -17,6 +21,8 @@ from app.machines.views import machine_or_404
 from app.parts import now, reading, this_site
 from app.people.access import PUBLIC, SIGNED_IN, access, actor, actor_or_none, insist
 from app.people.rights import Act
+from app.risk_assessments.drafts import drafts_covering
+from app.risk_assessments.models import RiskAssessment
 from assessments.document.label import SHEETS
 
 bp = Blueprint("clearance", __name__)
@@ -51,6 +57,7 @@ def machine(machine_id: int) -> str:
     reasons = [r for r in reasons_of(facts) if r.code != "not-signed-in"]
     area = session.execute(select(Area).where(Area.id == found.area_id)).scalar_one()
     me = actor()
+    drafts = drafts_covering(session, machine_id)
     return render_template(
         "clearance/machine.html",
         machine=found,
@@ -66,4 +73,18 @@ def machine(machine_id: int) -> str:
         may_check=me.may(Act.CHECK, area_id=found.area_id),
         may_label=me.may(Act.PRINT_LABELS, area_id=found.area_id),
         sheets=[(key, sheet.title) for key, sheet in SHEETS.items()],
+        data=[(label(each.name), worded(each), each) for each in data_of(session, [machine_id])],
+        names=known_names(),
+        drafts=drafts,
+        outdated=_outdated(session, drafts),
+        may_write=me.may(Act.WRITE, area_id=found.area_id),
     )
+
+
+def _outdated(session: Session, drafts: list[RiskAssessment]) -> list[tuple[Hazard, str]]:
+    """Return the hazard lines whose numbers rest on what a machine was, and say how it changed."""
+    rows = [row for draft in drafts for row in findings_of(session, draft.id)]
+    why = outdated(session, rows)
+    return [
+        (session.get_one(Hazard, row.hazard_id), why[row.id]) for row in rows if row.id in why
+    ]

@@ -33,6 +33,7 @@ def has_fate(revision_id: InstrumentedAttribute[int], fate: Fate, at: Moment) ->
     return (
         select(row.id)
         .where(row.revision_id == revision_id, row.fate == fate, row.occurred_at <= at)
+        .correlate_except(row)
         .exists()
     )
 
@@ -53,6 +54,7 @@ def in_force(at: Moment) -> ColumnElement[bool]:
             newer.number > Revision.number,
             has_fate(newer.id, Fate.APPROVED, at),
         )
+        .correlate_except(newer)
         .exists(),
     )
 
@@ -71,6 +73,8 @@ def material_number(at: Moment) -> ScalarSelect[int]:
             or_(other.material.is_(True), other.number == 1),
             has_fate(other.id, Fate.APPROVED, at),
         )
+        # However deep it is asked: it is about the row of `Revision` outside.
+        .correlate_except(other)
         .scalar_subquery()
     )
 

@@ -61,9 +61,10 @@ def suspend(
 def restore(
     session: Session, *, actor: Actor, suspension: Suspension, reason: str, now: datetime
 ) -> None:
-    """Lift a suspension."""
-    if not actor.may(Act.SUSPEND) or actor.id == suspension.person_id:
-        raise Forbidden("You may not restore this person.")
+    """Lift a suspension: whoever set it may, and an approver; never the person."""
+    set_it = actor.may(Act.SUSPEND) and actor.id == suspension.recorded_by_id
+    if actor.id == suspension.person_id or not (set_it or actor.may(Act.RESTORE)):
+        raise Forbidden("Only whoever suspended this person, or an approver, restores them.")
     if not reason.strip():
         raise Refused("Say why.", code="reason-missing", status=422)
     if suspension.id not in {s.id for s in open_suspensions(session, suspension.person_id)}:

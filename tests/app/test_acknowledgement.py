@@ -7,6 +7,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import select
 
+from app.training.acknowledgement import outstanding
 from app.training.models import Acknowledgement, Way
 from app.training.standing import Result
 from tests.app.walk import auditor, changed, dump
@@ -167,3 +168,20 @@ def test_the_technician_sees_what_a_person_has_still_to_acknowledge(
         "Nobody types a password on somebody else’s phone."
         in visitor.get(f"/sign-offs/{number}").text
     )
+
+
+def test_what_is_outstanding_is_asked_of_each_assessment_by_itself(shop):
+    basics = shop.induction("Basics")
+    first, second = shop.machine(), shop.machine()
+    draft = shop.draft(first, inductions=[basics])
+    shop.approve(draft)
+    newest = shop.approve(draft)  # a material change: revision 2
+    other = shop.assess(second, inductions=[basics])  # revision 1 of another assessment
+    ada = shop.person("Ada Quill")
+    shop.hold(ada, basics)
+
+    with shop.database.read() as session:
+        assert [r.id for r in outstanding(session, ada.id, at=shop.now)] == [newest, other]
+    shop.acknowledge(ada, other)
+    with shop.database.read() as session:
+        assert [r.id for r in outstanding(session, ada.id, at=shop.now)] == [newest]

@@ -66,7 +66,7 @@ ODD_ZONES = ("UTC", "Asia/Kathmandu", "Pacific/Kiritimati", "Pacific/Pago_Pago",
 DAY_SECONDS = 24 * 3600
 INDUCTIONS = range(1, 4)
 NEVER_PUBLISHED = 4  # an induction that may be required although nobody can hold it
-HOLDS = ("retired", "out_of_use", "scene_preserved", "area_closed")
+HOLDS = ("out_of_use", "scene_preserved", "area_closed")
 UNIT, AREA = 1, 1  # the generated machine and where it stands
 
 # Built once: a strategy that is made anew for every draw is slow.
@@ -80,7 +80,7 @@ _POORER = st.sampled_from((*[Result.SUPERVISED] * 3, Result.NOT_YET, Result.REVO
 _REQUIRED = st.lists(
     st.sampled_from([*INDUCTIONS] * 4 + [NEVER_PUBLISHED]), max_size=3, unique=True
 ).map(tuple)
-_HELD = st.frozensets(st.sampled_from(HOLDS), min_size=1)
+_HELD = st.frozensets(st.sampled_from(("retired", *HOLDS)), min_size=1)
 _SUSPENDED = st.lists(
     st.builds(
         SuspensionFact,
@@ -153,12 +153,13 @@ def a_machine(draw: Draw, today: date) -> MachineFacts:
     """Draw a machine whose inductions stand on one another, in loops and on air too."""
     covering = mostly(draw, 1, lambda: draw(_FEW))
     held: frozenset[str] = mostly(draw, frozenset(), lambda: draw(_HELD))
-    holds: dict[str, Any] = dict.fromkeys(held, True)
+    holds: dict[str, Any] = dict.fromkeys(held - {"retired"}, True)
     return MachineFacts(
         id=UNIT,
         name="Panel saw",
         area_id=AREA,
         **holds,
+        retired_on=a_day(draw, today) if "retired" in held else None,
         assessments=tuple(an_assessment(draw, number, today) for number in range(1, covering + 1)),
         checks=tuple(a_check(draw, number, today) for number in range(draw(_FEW))),
         required=draw(_REQUIRED),

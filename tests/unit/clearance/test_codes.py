@@ -17,6 +17,7 @@ from tests.unit.clearance.sample import (
     GUARD,
     IN_ORDER,
     SAW_INDUCTION,
+    TODAY,
     TOMORROW,
     YESTERDAY,
     at_the_saw,
@@ -34,7 +35,7 @@ WATCHED = replace(ASSESSMENT, run_mode=RunMode.SUPERVISED)
 
 # Each differs from a pair that is in order by one thing only.
 CASES = {
-    Code.RETIRED: (at_the_saw(retired=True), OUT),
+    Code.RETIRED: (at_the_saw(retired_on=TODAY), OUT),
     Code.OUT_OF_USE: (at_the_saw(out_of_use=True), OUT),
     Code.SCENE_PRESERVED: (at_the_saw(scene_preserved=True), OUT),
     Code.AREA_CLOSED: (at_the_saw(area_closed=True), OUT),

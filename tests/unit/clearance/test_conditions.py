@@ -212,9 +212,18 @@ def test_a_review_that_is_late_is_an_alarm_and_stops_nobody():
     assert decide(at_the_saw(assessments=(on_the_day,))).alarms == ()
 
 
+def test_a_machine_is_retired_from_the_first_moment_of_its_day():
+    facts = at_the_saw(retired_on=TODAY + timedelta(days=2))
+    answer = decide(facts)
+    assert answer.verdict is Verdict.CLEARED
+    assert answer.holds_until is not None
+    retired = decide(replace(facts, now=facts.now + timedelta(days=2)))
+    assert retired.reasons[0].code is Code.RETIRED
+
+
 # Row 8: taken out of use. PUWER 1998 regulation 19; the lock itself is no software's matter.
 # Row 15: area closed. Row 24: an incident scene is kept (HSG245).
-@pytest.mark.parametrize("hold", ["out_of_use", "area_closed", "scene_preserved", "retired"])
+@pytest.mark.parametrize("hold", ["out_of_use", "area_closed", "scene_preserved"])
 @pytest.mark.parametrize("person", [ADA, TECHNICIAN, None], ids=["ada", "technician", "nobody"])
 def test_what_is_held_is_held_for_everybody(hold, person):
     facts = replace(at_the_saw(**{hold: True}), person=person)

@@ -22,7 +22,7 @@ ALLOWED = {
         "return a machine to use",
         "print labels",
         "enrol a shared device",
-        "suspend and restore a person",
+        "suspend a person",
     },
     Role.APPROVER: {
         "see people and their clearances",
@@ -30,7 +30,8 @@ ALLOWED = {
         "choose the exposure limits of the site",
         "accept outside competence",
         "return a machine to use",
-        "suspend and restore a person",
+        "suspend a person",
+        "restore a person whom somebody else suspended",
         "read every record",
     },
     Role.AUDITOR: {"see people and their clearances", "read every record"},
