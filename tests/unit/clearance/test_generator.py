@@ -14,7 +14,7 @@ def met():
     """How often each verdict and code came up, and answers that time alone will change."""
     counted = Counter()
 
-    @settings(many_examples, max_examples=1000, derandomize=True, database=None)
+    @settings(many_examples, max_examples=2500, derandomize=True, database=None)
     @given(sites())
     def count(facts):
         answer = decide(facts)
