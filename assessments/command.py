@@ -10,39 +10,54 @@ from assessments.calculate import calculate, to_json
 from assessments.describe import describe
 from assessments.errors import Refused
 from assessments.finding import Finding
+from assessments.limits import SITE, Limits
 from assessments.methods import catalogue
 from assessments.units import worded
 
 USAGE = """\
 usage: chuckkey calc --list [--json]
-       chuckkey calc METHOD name=value ... [--limits gb|eu|us] [--json]
+       chuckkey calc METHOD name=value ... [--limits gb|eu|us|site] [--data FOLDER] [--json]
 
 A value may carry a unit (power=40W, duration=15min), be uncertain (normal(40,4)), or be a
-JSON list of rows (tasks='[[85,4],[90,1.5]]').
+JSON list of rows (tasks='[[85,4],[90,1.5]]'). Limits are those of gb unless another list is
+named; with a site's data folder they are the site's own and those of the regime it chose.
 """
 
 
-def run(arguments: Sequence[str]) -> tuple[int, str, str]:
-    """Return exit code, standard output and standard error; 2 means refused, with no number."""
+def run(arguments: Sequence[str], *, site: Limits | None = None) -> tuple[int, str, str]:
+    """Return exit code, standard output and standard error; 2 means refused, with no number.
+
+    ``site`` is the regime that a site chose, with its own limits; they are then the default.
+    """
     try:
-        return 0, _answer(list(arguments)), ""
+        return 0, _answer(list(arguments), site), ""
     except Refused as refused:
         return 2, "", f"{refused.sentence}\n"
 
 
-def _answer(arguments: list[str]) -> str:
+def _answer(arguments: list[str], site: Limits | None) -> str:
     if arguments in (["--help"], ["-h"]):
         return USAGE
     arguments, as_json = _without_flag(arguments, "--json")
     arguments, as_list = _without_flag(arguments, "--list")
-    arguments, regime = _without_option(arguments, "--limits", "gb")
+    arguments, choice = _without_option(arguments, "--limits", SITE if site else "gb")
     if as_list and not arguments:
         return _list(as_json=as_json)
     if not arguments or as_list:
         raise Refused("Give a method and its inputs as name=value, or --list to see them all.")
     method_id, *pairs = arguments
-    finding = calculate(method_id, _pairs(method_id, pairs), regime=regime)
+    limits = _limits(choice, site)
+    given = _pairs(method_id, pairs)
+    finding = calculate(method_id, given, regime=limits.regime, site_limits=limits.site)
     return _json(to_json(finding)) if as_json else page(finding)
+
+
+def _limits(choice: str, site: Limits | None) -> Limits:
+    if choice != SITE:
+        return Limits(choice)
+    if site is None:
+        raise Refused("limits=site needs the site: give its data folder with --data.")
+    return site
 
 
 def _without_flag(arguments: list[str], flag: str) -> tuple[list[str], bool]:

@@ -47,8 +47,8 @@ class Limit:
     name: str
     value: float
     unit: str
-    source: Source
-    regime: str = ""
+    source: Source  # its edition says of which year the limit is
+    regime: str = ""  # of REGIMES, or "site"; empty where it belongs to none
     action: float | None = None  # the (lower) action value below it, where the source has one
     upper_action: float | None = None
     notation: tuple[str, ...] = ()  # skin, sensitiser, carcinogen

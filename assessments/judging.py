@@ -12,6 +12,8 @@ from assessments.units import worded
 # An agent with one of these has no exposure that is known to do no harm.
 NEVER_FAVOURABLE = frozenset({"carcinogen", "sensitiser", "mutagen", "reprotoxic"})
 
+NOT_ON_RECORD = "No limit is on record for this here."
+
 
 @dataclass(frozen=True)
 class Judgement:
@@ -27,6 +29,7 @@ def judge(
     doubts: Sequence[str],
     *,
     subject: str = "the result",
+    absent: str = NOT_ON_RECORD,
 ) -> Judgement:
     """Return band and ratio of a value; a ratio above 1 is always the wrong side of the limit.
 
@@ -36,7 +39,7 @@ def judge(
     if method.judge is None or value is None:
         return Judgement(Band.NOT_JUDGED, None, ("This result is held against no limit.",))
     if limit is None:
-        return Judgement(Band.NO_LIMIT, None, ("No limit is on record for this here.",))
+        return Judgement(Band.NO_LIMIT, None, (absent,))
     low = method.judge.worse == "low"
     ratio = _ratio(value, limit, low=low)
     band = _band(value, limit, low=low)

@@ -2,14 +2,14 @@
 
 ``gb.csv``, ``eu.csv`` and ``us.csv`` hold substances, ``physical.csv`` noise and vibration.
 A limit that is not on record for a regime is never taken from another one. A site may pass
-rows of its own, which go before the printed ones of the same agent.
+rows of its own, which stand in place of the printed ones of the same agent.
 """
 
 from __future__ import annotations
 
 import csv
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
@@ -17,6 +17,7 @@ from assessments.errors import Refused
 from assessments.finding import Limit, Source
 
 REGIMES = {"gb": "Great Britain", "eu": "European Union", "us": "United States"}
+SITE = "site"  # the regime of a limit that a site set for itself
 
 Row = Mapping[str, str]
 
@@ -30,13 +31,16 @@ _HERE = Path(__file__).parent
 
 @dataclass(frozen=True)
 class Limits:
-    """The limits that hold in one regime, with the site's own rows before them."""
+    """The limits that hold in one regime, with the site's own rows before them.
 
-    regime: str
+    Without a regime none was chosen: then no printed limit is on record at all.
+    """
+
+    regime: str | None
     site: tuple[Row, ...] = ()
 
     def __post_init__(self) -> None:
-        if self.regime not in REGIMES:
+        if self.regime is not None and self.regime not in REGIMES:
             raise Refused(
                 f"limits must be one of {', '.join(REGIMES)}; {self.regime[:20]!r} was given.",
                 field="limits",
@@ -46,14 +50,28 @@ class Limits:
         """Return the limit of a substance, or None when there is none on record.
 
         ``agent`` is a name or a CAS number, ``kind`` one of twa_8h, stel_15min and ceiling,
-        ``unit`` ppm or mg/m3 (None: the first on record).
+        ``unit`` ppm or mg/m3 (None: the first on record). Where the site has a limit of its own
+        in the other unit, there is none in this one: the printed one does not slip in.
         """
         wanted = (agent or "").strip().casefold()
-        for row in (*self.site, *_rows(f"{self.regime}.csv")):
-            names = {row.get("agent", "").casefold(), row.get("cas", "").casefold()} - {""}
-            if wanted in names and row.get(kind, "") and unit in (None, row["unit"]):
-                return _limit(row, f"{row['agent']}, {_KINDS[kind]}", row[kind])
+        own = [row for row in self.site if _is_of(row, wanted) and row.get(kind, "")]
+        printed = [row for row in self.printed() if _is_of(row, wanted)]
+        for row in own or [row for row in printed if row[kind]]:
+            if unit in (None, row["unit"]):
+                limit = _limit(row, f"{row['agent']}, {_KINDS[kind]}", row[kind])
+                # A site that sets a limit of its own does not make the substance any kinder.
+                noted = [word for line in printed for word in _notation(line)] if own else []
+                notation = tuple(dict.fromkeys([*limit.notation, *noted]))
+                return replace(limit, notation=notation)
         return None
+
+    def printed(self) -> tuple[Row, ...]:
+        """Return the rows of the regime's own list of substances."""
+        return _rows(f"{self.regime}.csv") if self.regime else ()
+
+    def printed_physical(self) -> tuple[Row, ...]:
+        """Return the regime's rows for noise and vibration."""
+        return tuple(row for row in _rows("physical.csv") if row["regime"] == self.regime)
 
     def physical(self, quantity: str) -> Limit | None:
         """Return the limit of noise or vibration, with its action values, or None."""
@@ -82,6 +100,14 @@ def agents(regime: str) -> Iterable[str]:
     return sorted({row["agent"] for row in _rows(f"{regime}.csv")})
 
 
+def _is_of(row: Row, wanted: str) -> bool:
+    return wanted in {row.get("agent", "").casefold(), row.get("cas", "").casefold()} - {""}
+
+
+def _notation(row: Row) -> list[str]:
+    return row.get("notation", "").replace(";", " ").split()
+
+
 def _limit(row: Row, name: str, value: str) -> Limit:
     action, upper = row.get("action", ""), row.get("upper_action", "")
     return Limit(
@@ -91,7 +117,7 @@ def _limit(row: Row, name: str, value: str) -> Limit:
         regime=row["regime"],
         action=float(action) if action else None,
         upper_action=float(upper) if upper else None,
-        notation=tuple(row.get("notation", "").replace(";", " ").split()),
+        notation=tuple(_notation(row)),
         source=Source(
             title=row["source"],
             edition=row.get("edition", ""),
