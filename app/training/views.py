@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from app.dates import local_date
@@ -35,6 +36,7 @@ from app.training.signoff import Ticks
 from app.training.signoff import sign_off as record_sign_off
 from app.training.standing import Result, State
 from app.training.suspension import open_suspensions, restore, suspend
+from assessments.document.content import RiskAssessment
 from assessments.document.frozen import thaw
 
 bp = Blueprint("training", __name__)
@@ -68,7 +70,7 @@ def person(person_id: int) -> str:
         today=today,
         lines=[_line(facts, entry) for entry in entries],
         suspensions=open_suspensions(session, person_id),
-        outstanding=outstanding(session, person_id, at=now()),
+        outstanding=_unread(session, person_id),
         may_witness=me.may(Act.WITNESS) and me.id != person_id,
         may_suspend=me.may(Act.SUSPEND) and me.id != person_id,
         may_accept=me.may(Act.ACCEPT_COMPETENCE)
@@ -84,6 +86,30 @@ def _line(facts: SigningFacts, entry: Entry) -> InductionLine:
         state=facts.state(facts.person_id, entry.id),
         latest=facts.latest.get(entry.id),
         why_not=why_not(facts, entry.id),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unread:
+    """An assessment in force that the person has still to acknowledge."""
+
+    revision_id: int
+    reference: str
+    title: str
+    number: int
+
+
+def _unread(session: Session, person_id: int) -> list[Unread]:
+    rows = outstanding(session, person_id, at=now())
+    return [_named(row.id, thaw(row.content)) for row in rows]
+
+
+def _named(revision_id: int, content: RiskAssessment) -> Unread:
+    return Unread(
+        revision_id=revision_id,
+        reference=content.reference,
+        title=content.title,
+        number=content.number,
     )
 
 
@@ -181,7 +207,7 @@ def signed(sign_off_id: int) -> str:
         record=record,
         person=person_or_404(session, row.person_id),
         taught=published(session, record.induction_id),
-        outstanding=outstanding(session, row.person_id, at=now()),
+        outstanding=_unread(session, row.person_id),
         may_witness=actor().may(Act.WITNESS) and actor().id != row.person_id,
     )
 
