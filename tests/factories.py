@@ -233,6 +233,7 @@ class Workshop:
         result: Result = Result.ALONE,
         *,
         key: str | None = None,
+        seen: int | None = None,
     ) -> int:
         with self.database.write() as session:
             taught = published(session, induction.id)
@@ -243,20 +244,27 @@ class Workshop:
                 taught=taught,
                 ticks=Ticks(
                     key=key or f"key-of-a-form-{self._next():08}",
-                    seen_record_id=signing_facts(
-                        session,
-                        self.actor(technician),
-                        person.id,
-                        [induction.id],
-                        now=self.now,
-                        zone=ZONE,
-                    ).latest_id(induction.id),
+                    seen_record_id=self._latest(session, technician, person, induction)
+                    if seen is None
+                    else seen,
                     observed=frozenset(item.id for item in taught.items),
                     result=result,
                 ),
                 now=self.now,
                 zone=ZONE,
             )
+
+    def _latest(
+        self, session: Session, technician: Person, person: Person, induction: Induction
+    ) -> int:
+        return signing_facts(
+            session,
+            self.actor(technician),
+            person.id,
+            [induction.id],
+            now=self.now,
+            zone=ZONE,
+        ).latest_id(induction.id)
 
     # --- machines -------------------------------------------------------------------
 

@@ -72,10 +72,7 @@ def assert_the_second_of_two_is_told(shop: Workshop, sign_off: Callable[..., int
     first, second, ada = shop.technician(basics), shop.technician(basics), shop.person()
     with shop.database.read() as session:
         kept = session.execute(select(func.count(TrainingRecord.id))).scalar_one()
-    shop._seen = lambda *_: 0  # what both of their pages showed
-    results = together(
-        [lambda: sign_off(first, ada, basics), lambda: sign_off(second, ada, basics)]
-    )
+    results = together([lambda by=by: sign_off(by, ada, basics, seen=0) for by in (first, second)])
     refused = [result for result in results if isinstance(result, Refused)]
     assert len(refused) == 1, results
     assert refused[0].code == "changed-meanwhile"
