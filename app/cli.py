@@ -29,6 +29,7 @@ from app.settings import settings_from
 from app.site import site
 from app.storage import Files
 from assessments.errors import Refused as CalculationRefused
+from assessments.limits import Limits
 
 DEMO_DATA = Path(__file__).parents[1] / ".demo"
 
@@ -226,13 +227,43 @@ def _write(path: Path, data: bytes) -> None:
 @commands.command(context_settings={"ignore_unknown_options": True, "help_option_names": []})
 @click.argument("arguments", nargs=-1, type=click.UNPROCESSED)
 def calc(arguments: tuple[str, ...]) -> None:
-    """Calculate by a METHOD: `calc --list`, `calc METHOD name=value ...`."""
+    """Calculate by a METHOD: `calc --list`, `calc METHOD name=value ...`.
+
+    No database is needed. With --data, the site's own limits hold, and those that it chose.
+    """
     from assessments.command import run
 
-    status, out, err = run(list(arguments))
+    kept, data = _without_data(list(arguments))
+    status, out, err = run(kept, site=_site_limits(data) if data is not None else None)
     click.echo(out, nl=False)
     click.echo(err, nl=False, err=True)
     raise click.exceptions.Exit(status)
+
+
+def _without_data(arguments: list[str]) -> tuple[list[str], Path | None]:
+    """Take --data out of arguments that another parser reads."""
+    kept, data = [], None
+    rest = iter(arguments)
+    for each in rest:
+        if each == "--data":
+            data = next(rest, "")
+        elif each.startswith("--data="):
+            data = each.removeprefix("--data=")
+        else:
+            kept.append(each)
+    if data == "":
+        raise click.UsageError("--data needs the folder of the data.")
+    return kept, Path(data) if data else None
+
+
+def _site_limits(data: Path) -> Limits:
+    """Return the limits of the site whose data are in this folder; nothing is made or migrated."""
+    from app.calculations.limits import limits_of_the_site
+
+    if not os.environ.get("CHUCKKEY_DATABASE_URL") and not (data / "chuckkey.sqlite").is_file():
+        raise Refused(f"There is no register in {data}.")
+    with _parts(data).database.read() as session:
+        return limits_of_the_site(session)
 
 
 @commands.command()

@@ -1,6 +1,7 @@
 """Every model of the program, imported so that the metadata is whole."""
 
 from app.audit import models as audit
+from app.calculations import models as calculations
 from app.clearance import models as clearance
 from app.hazards import models as hazards
 from app.inductions import models as inductions
@@ -14,6 +15,7 @@ from app.training import models as training
 __all__ = [
     "SiteSetting",
     "audit",
+    "calculations",
     "clearance",
     "hazards",
     "inductions",

@@ -32,6 +32,7 @@ class Site:
     zone: str = "UTC"
     language: str = "en"
     jurisdiction: str = "not set: the local regulations decide"
+    regime: str | None = None  # whose exposure limits hold: of REGIMES; None: not chosen yet
     local_document: str = "the site's own health and safety policy"
     local_document_confirmed_on: str = "1970-01-01"
     adviser: str = "the site's health and safety adviser"

@@ -10,13 +10,16 @@ from flask import Blueprint, Response, request
 from flask_wtf.csrf import CSRFError
 from werkzeug.exceptions import HTTPException
 
+from app.calculations.limits import limits_asked, limits_of_the_site
 from app.errors import BadInput, NotFound
 from app.errors import Refused as RuleRefused
+from app.parts import reading
 from app.people.access import SIGNED_IN, access
 from assessments.calculate import calculate, to_json
 from assessments.describe import describe
 from assessments.errors import Refused
 from assessments.finding import Finding
+from assessments.limits import SITE
 from assessments.methods import catalogue
 
 bp = Blueprint("api", __name__, url_prefix="/api/calculations")
@@ -32,17 +35,19 @@ def index() -> Response:
 @bp.post("/<method_id>")
 @access(SIGNED_IN)
 def calculation(method_id: str) -> Response:
-    """Calculate: the body is ``{name: value}``, with ``"limits"`` for the regime if not gb.
+    """Calculate: the body is ``{name: value}``, with ``"limits"`` where not the site's hold.
 
     The inputs may also stand under ``"inputs"``, as they do in the answer.
     """
     if method_id not in catalogue():
         raise NotFound(f"{method_id[:40]!r} is not a calculation method.")
     body = _body()
-    regime = body.pop("limits", "gb")
+    limits = limits_asked(str(body.pop("limits", SITE)), limits_of_the_site(reading()))
     nested = body.get("inputs")
     inputs = nested if isinstance(nested, dict) and len(body) == 1 else body
-    finding = calculate(method_id, _unwrapped(inputs), regime=str(regime))
+    finding = calculate(
+        method_id, _unwrapped(inputs), regime=limits.regime, site_limits=limits.site
+    )
     _insist_on_units(inputs, finding)
     return _json(to_json(finding))
 

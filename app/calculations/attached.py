@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session
 
 from app.audit import log
 from app.errors import NotFound, Refused
+from app.hazards.findings import standing
 from app.hazards.models import Hazard, HazardFinding
 from assessments.document.frozen import digest, freeze_finding
 from assessments.finding import Finding
+from assessments.limits import SITE
 
 
 def hazard_or_404(session: Session, hazard_id: int) -> Hazard:
@@ -23,28 +25,37 @@ def hazard_or_404(session: Session, hazard_id: int) -> Hazard:
 
 def open_findings(session: Session, hazard_id: int) -> list[HazardFinding]:
     """Return the findings that stand beside a hazard line, oldest first."""
-    ending = aliased(HazardFinding)
-    return list(
-        session.execute(
-            select(HazardFinding)
-            .where(
-                HazardFinding.hazard_id == hazard_id,
-                HazardFinding.ends_id.is_(None),
-                ~select(ending.id).where(ending.ends_id == HazardFinding.id).exists(),
-            )
-            .order_by(HazardFinding.id)
-        ).scalars()
-    )
+    return list(session.execute(standing().where(HazardFinding.hazard_id == hazard_id)).scalars())
 
 
 def attach(
-    session: Session, hazard: Hazard, finding: Finding, *, actor_id: int, now: datetime
+    session: Session,
+    hazard: Hazard,
+    finding: Finding,
+    *,
+    actor_id: int,
+    now: datetime,
+    limits: str = SITE,
+    taken_from: Mapping[str, int] | None = None,
 ) -> HazardFinding:
-    """Freeze a finding beside a hazard line.  Refused if the very same one stands there."""
+    """Freeze a finding beside a hazard line.  Refused if the very same one stands there.
+
+    ``limits`` is whose it was held against, and ``taken_from`` names the machine data that
+    stand in its inputs.
+    """
     text = freeze_finding(finding)
     if any(row.digest == digest(text) for row in open_findings(session, hazard.id)):
         raise Refused("This very finding stands beside the hazard already.", code="attached")
-    row = _row(hazard.id, finding.method, text, actor_id=actor_id, now=now)
+    row = HazardFinding(
+        hazard_id=hazard.id,
+        method=finding.method,
+        content=text,
+        digest=digest(text),
+        limits=limits,
+        taken_from=dict(taken_from or {}),
+        recorded_by_id=actor_id,
+        recorded_at=now,
+    )
     _record(session, row, "attach")
     return row
 
@@ -56,21 +67,19 @@ def end(
     old = next((row for row in open_findings(session, hazard.id) if row.id == finding_id), None)
     if old is None:
         raise NotFound("No such finding stands beside this hazard.")
-    row = _row(hazard.id, old.method, old.content, actor_id=actor_id, now=now)
-    row.ends_id = old.id
-    _record(session, row, "end")
-    return row
-
-
-def _row(hazard_id: int, method: str, text: str, *, actor_id: int, now: datetime) -> HazardFinding:
-    return HazardFinding(
-        hazard_id=hazard_id,
-        method=method,
-        content=text,
-        digest=digest(text),
+    row = HazardFinding(
+        hazard_id=hazard.id,
+        method=old.method,
+        content=old.content,
+        digest=old.digest,
+        limits=old.limits,
+        taken_from=old.taken_from,
+        ends_id=old.id,
         recorded_by_id=actor_id,
         recorded_at=now,
     )
+    _record(session, row, "end")
+    return row
 
 
 def _record(session: Session, row: HazardFinding, verb: str) -> None:
@@ -87,5 +96,6 @@ def _record(session: Session, row: HazardFinding, verb: str) -> None:
             "method": row.method,
             "digest": row.digest,
             "ends": row.ends_id,
+            "data": sorted(set(row.taken_from.values())),
         },
     )

@@ -14,7 +14,7 @@ from app.calculations.shown import number, unit
 from assessments.errors import Refused
 
 # Names in the form, or the JSON, that are not inputs. No method may have an input of such a name.
-RESERVED = frozenset({"csrf_token", "calculation", "limits", "add", "inputs"})
+RESERVED = frozenset({"csrf_token", "calculation", "limits", "add", "inputs", "taken"})
 
 Described = Mapping[str, Any]
 Typed = Mapping[str, str | list[list[str]]]
@@ -47,6 +47,7 @@ class Field:
     lead: str = ""  # said once, before inputs that replace each other
     problem: str = ""
     columns: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = ()  # what the data sheets of machines have for it
 
     @property
     def cell(self) -> Cell:
@@ -93,12 +94,12 @@ def pairs(typed: Typed) -> Iterator[tuple[str, str]]:
             yield name, value
         else:
             for at, row in enumerate(value):
-                yield from ((_cell_name(name, at, place), cell) for place, cell in enumerate(row))
+                yield from ((cell_name(name, at, place), cell) for place, cell in enumerate(row))
 
 
 def _rows_from(each: Described, sent: MultiDict[str, str]) -> list[list[str]]:
     width = len(_columns(each))
-    places = [[_cell_name(each["name"], at, i) for i in range(width)] for at in range(each["most"])]
+    places = [[cell_name(each["name"], at, i) for i in range(width)] for at in range(each["most"])]
     rows = [[sent.get(name, "") for name in names] for names in places]
     rows += _pasted(sent.get(f"{each['name']}-paste", ""), width)
     return [row for row in rows if any(cell.strip() for cell in row)]
@@ -126,7 +127,12 @@ def _word(value: Any) -> str:
 
 
 def fields(
-    described: Described, typed: Typed, *, adding: str = "", problem: Refused | None = None
+    described: Described,
+    typed: Typed,
+    *,
+    adding: str = "",
+    problem: Refused | None = None,
+    notes: Mapping[str, Sequence[str]] | None = None,
 ) -> tuple[Field, ...]:
     """Return the fields to show: with what was typed, one more row, and what was refused."""
     leads = _leads(described)
@@ -138,6 +144,7 @@ def fields(
             adding=adding == each["name"],
             lead=leads.get(each["name"], ""),
             problem=problem.sentence if problem and problem.field == each["name"] else "",
+            notes=tuple((notes or {}).get(each["name"], ())),
         )
         for each in described["fields"]
     )
@@ -159,6 +166,7 @@ def _field(
     adding: bool,
     lead: str,
     problem: str,
+    notes: tuple[str, ...],
 ) -> Field:
     columns = _columns(each)
     listed = not isinstance(value, str)
@@ -172,7 +180,7 @@ def _field(
             tuple(
                 _cell(
                     column,
-                    _cell_name(each["name"], at, place) if listed else each["name"],
+                    cell_name(each["name"], at, place) if listed else each["name"],
                     row[place],
                     wrong=wrong is not None
                     and wrong[0] in (0, at + 1)
@@ -188,6 +196,7 @@ def _field(
         lead=lead,
         problem=problem,
         columns=tuple(column["label"] for column in columns),
+        notes=notes,
     )
 
 
@@ -286,5 +295,5 @@ def _is_listed(each: Described) -> bool:
     return each["kind"] in ("rows", "series")
 
 
-def _cell_name(name: str, row: int, column: int) -> str:
+def cell_name(name: str, row: int, column: int) -> str:
     return f"{name}-{row}-{column}"

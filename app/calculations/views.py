@@ -2,33 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
 from itertools import groupby
 from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from app.calculations import api
+from app.calculations import api, draft_pages, limit_pages
 from app.calculations.attached import attach, end, hazard_or_404, open_findings
 from app.calculations.form import Described, Typed, fields, given, pairs, typed_as, typed_from
+from app.calculations.limits import limits_asked, limits_of_the_site
 from app.calculations.shown import shown
-from app.calculations.stale import stale
+from app.calculations.stale import stale_findings
+from app.calculations.taken import Sheet, filled, notes, sheet_of, sheet_used, taken_from
 from app.errors import NotFound
 from app.hazards.models import Hazard, HazardFinding
 from app.parts import now, reading, writing
 from app.people.access import SIGNED_IN, access, actor
 from app.people.rights import Act
+from app.risk_assessments.models import RiskAssessment
 from assessments.calculate import calculate
 from assessments.describe import describe
 from assessments.document.frozen import thaw_finding
 from assessments.errors import Refused
 from assessments.finding import Finding
-from assessments.limits import REGIMES
+from assessments.limits import REGIMES, SITE
 from assessments.methods import catalogue
 
 bp = Blueprint("calculations", __name__)
-bp.register_blueprint(api.bp)
+for pages in (api, limit_pages, draft_pages):
+    bp.register_blueprint(pages.bp)
 
 
 @bp.get("/calculations")
@@ -40,6 +44,7 @@ def index() -> str:
         "calculations/index.html",
         families=[(_family(name), list(methods)) for name, methods in families],
         hazard=_hazard_asked(),
+        stale=len(draft_pages.stale_now(reading())) if actor().may(Act.WRITE) else 0,
     )
 
 
@@ -50,12 +55,18 @@ def _family(name: str) -> str:
 @bp.get("/calculations/<method_id>")
 @access(SIGNED_IN)
 def ask(method_id: str) -> str:
-    """Show the form of a method, empty or with one of its examples."""
+    """Show the form of a method: empty, with an example, or as the machine's data sheet has it."""
     described = _described_or_404(method_id)
     wanted = request.args.get("example", 0, type=int)
     examples = described["examples"]
-    question = examples[wanted - 1] if 0 < wanted <= len(examples) else {}
-    return _page(described, typed_as(described, question))
+    if 0 < wanted <= len(examples):
+        return _page(described, typed_as(described, examples[wanted - 1]))
+    hazard = _hazard_asked()
+    if hazard is None:
+        return _page(described, typed_as(described, {}))
+    sheet = sheet_of(reading(), hazard, request.args.get("machine", type=int))
+    typed, used = filled(described, sheet)
+    return _page(described, typed, hazard=hazard, sheet=used)
 
 
 @bp.post("/calculations/<method_id>")
@@ -80,8 +91,21 @@ def _described_or_404(method_id: str) -> Described:
 
 
 def _calculated(described: Described, typed: Typed) -> Finding:
-    regime = request.form.get("limits", "gb")
-    return calculate(described["id"], given(described, typed), regime=regime)
+    limits = limits_asked(_limits_named(), limits_of_the_site(reading()))
+    inputs = given(described, typed)
+    return calculate(described["id"], inputs, regime=limits.regime, site_limits=limits.site)
+
+
+def _limits_named() -> str:
+    return request.form.get("limits", SITE)
+
+
+def _sheet_sent(hazard: Hazard | None) -> Sheet:
+    """Return the data that the form was filled from, as it says itself."""
+    if hazard is None:
+        return Sheet(machines={}, data=())
+    ids = {int(each) for each in request.form.getlist("taken") if re.fullmatch("[0-9]{1,18}", each)}
+    return sheet_used(reading(), hazard, ids)
 
 
 def _page(
@@ -92,8 +116,13 @@ def _page(
     problem: Refused | None = None,
     finding: Finding | None = None,
     hazard: Hazard | None = None,
+    sheet: Sheet | None = None,
 ) -> str:
-    shown_fields = fields(described, typed, adding=adding, problem=problem)
+    hazard = hazard or _hazard_asked()
+    sheet = sheet or _sheet_sent(hazard)
+    beside = notes(described, typed, sheet)
+    shown_fields = fields(described, typed, adding=adding, problem=problem, notes=beside)
+    of_the_site = limits_of_the_site(reading())
     return render_template(
         "calculations/method.html",
         described=described,
@@ -104,8 +133,10 @@ def _page(
         found=shown(finding, described) if finding else None,
         sent_again=list(pairs(typed)) if finding else [],
         regimes=REGIMES,
-        regime=request.form.get("limits", "gb"),
-        hazard=hazard or _hazard_asked(),
+        limits=_limits_named(),
+        of_the_site=of_the_site,
+        hazard=hazard,
+        sheet=sheet,
     )
 
 
@@ -124,21 +155,31 @@ def _hazard_asked() -> Hazard | None:
 @access(Act.WRITE)
 def findings(hazard_id: int) -> str:
     """Show the findings that stand beside a hazard line, and which have gone stale."""
-    hazard = hazard_or_404(reading(), hazard_id)
-    rows = open_findings(reading(), hazard_id)
-    return render_template("calculations/findings.html", hazard=hazard, rows=list(_shown(rows)))
+    session = reading()
+    hazard = hazard_or_404(session, hazard_id)
+    rows = open_findings(session, hazard_id)
+    why = stale_findings(session, rows)
+    return render_template(
+        "calculations/findings.html",
+        hazard=hazard,
+        draft=session.get_one(RiskAssessment, hazard.assessment_id),
+        rows=[_shown(row, hazard, why.get(row.id)) for row in rows],
+        regimes=REGIMES,
+    )
 
 
-def _shown(rows: Iterable[HazardFinding]) -> Iterable[dict[str, Any]]:
-    for row in rows:
-        finding = thaw_finding(row.content)
-        method = catalogue().get(finding.method)
-        yield {
-            "row": row,
-            "finding": finding,
-            "stale": stale(row.content),
-            "shown": shown(finding, describe(method)) if method else None,
-        }
+def _shown(row: HazardFinding, hazard: Hazard, why: str | None) -> dict[str, Any]:
+    finding = thaw_finding(row.content)
+    method = catalogue().get(finding.method)
+    sheet = sheet_used(reading(), hazard, set(row.taken_from.values()))
+    return {
+        "row": row,
+        "finding": finding,
+        "stale": why,
+        "known": method is not None,
+        "taken": [sheet.said(datum) for datum in sheet.data],
+        "shown": shown(finding, describe(method)) if method else None,
+    }
 
 
 @bp.post("/hazards/<int:hazard_id>/findings")
@@ -150,8 +191,17 @@ def add(hazard_id: int) -> str | tuple[str, int] | Response:
     hazard = hazard_or_404(reading(), hazard_id)
     try:
         finding = _calculated(described, typed)
+        taken = taken_from(described, finding, _sheet_sent(hazard))
         with writing() as session:
-            attach(session, hazard, finding, actor_id=actor().id, now=now())
+            attach(
+                session,
+                hazard,
+                finding,
+                actor_id=actor().id,
+                now=now(),
+                limits=_limits_named(),
+                taken_from=taken,
+            )
     except Refused as refused:
         return _page(described, typed, problem=refused, hazard=hazard), 422
     flash("The finding stands beside the hazard. It is printed with the next revision.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from enum import StrEnum
+from typing import Any
 
 from sqlalchemy import ForeignKey, Index, SmallInteger, String, Text
 from sqlalchemy.orm import Mapped, mapped_column
@@ -120,7 +121,12 @@ Index(
 
 
 class HazardFinding(AppendOnly, Base):
-    """A number attached to a hazard line: frozen with its inputs, under its digest."""
+    """A number attached to a hazard line: frozen with its inputs, under its digest.
+
+    ``limits`` says whose it was held against: the site's, or those of a regime that somebody
+    named. ``taken_from`` holds, for each cell of the form that was filled from a machine's data
+    sheet, the row it came from.
+    """
 
     __tablename__ = "hazard_finding"
     id: Mapped[Key]
@@ -128,6 +134,8 @@ class HazardFinding(AppendOnly, Base):
     method: Mapped[str] = mapped_column(String(60))
     content: Mapped[str] = mapped_column(Text)
     digest: Mapped[Digest]
+    limits: Mapped[str] = mapped_column(String(8), default="site")
+    taken_from: Mapped[dict[str, Any]] = mapped_column(default=dict)  # cell: machine_datum.id
     ends_id: Mapped[int | None] = mapped_column(ForeignKey("hazard_finding.id"), unique=True)
     recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     recorded_at: Mapped[datetime]

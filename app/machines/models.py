@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from enum import StrEnum
 
-from sqlalchemy import ForeignKey, String
+from sqlalchemy import ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.db import AppendOnly, Base, Key, Name, Words
@@ -83,6 +83,27 @@ class MachineHold(AppendOnly, Base):
     recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     occurred_at: Mapped[datetime]
     recorded_at: Mapped[datetime]
+
+
+class MachineDatum(AppendOnly, Base):
+    """One line of a machine's data sheet. The latest row of a name counts.
+
+    The name is that of an input of the calculation methods, so that their forms can be filled
+    in from here, or any other. The value stays as it was written; it is a plain number.
+    """
+
+    __tablename__ = "machine_datum"
+    id: Mapped[Key]
+    machine_id: Mapped[int] = mapped_column(ForeignKey("machine.id"))
+    name: Mapped[str] = mapped_column(String(60))
+    value: Mapped[str] = mapped_column(String(40))
+    unit: Mapped[str] = mapped_column(String(20))
+    source: Mapped[Words]
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    recorded_at: Mapped[datetime]
+
+
+Index("ix_machine_datum_name", MachineDatum.machine_id, MachineDatum.name)
 
 
 class Tag(Base):

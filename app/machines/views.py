@@ -8,6 +8,7 @@ from werkzeug.wrappers import Response
 
 from app.errors import NotFound
 from app.forms import text
+from app.machines.data import label, record_datum, worded
 from app.machines.holds import open_holds, return_to_use, take_out
 from app.machines.models import Machine, MachineHold
 from app.parts import now, writing
@@ -50,4 +51,25 @@ def end_hold(machine_id: int, hold_id: int) -> Response:
         more = open_holds(session, machine.id)
     still = " Another hold still stands." if more else ""
     flash(f"{machine.name}: returned to use.{still}")
+    return redirect(url_for("clearance.machine", machine_id=machine_id), 303)
+
+
+@bp.post("/machines/<int:machine_id>/data")
+@access(Act.WRITE)
+def add_datum(machine_id: int) -> Response:
+    """Add a line to a machine's data sheet, with its source."""
+    with writing() as session:
+        machine = machine_or_404(session, machine_id)
+        insist(Act.WRITE, area_id=machine.area_id)
+        datum = record_datum(
+            session,
+            machine,
+            name=text("name"),
+            value=text("value"),
+            unit=text("unit"),
+            source=text("source"),
+            actor_id=actor().id,
+            now=now(),
+        )
+    flash(f"{machine.name}: {label(datum.name).lower()} is {worded(datum)} from now on.")
     return redirect(url_for("clearance.machine", machine_id=machine_id), 303)

@@ -29,8 +29,10 @@ class Act(StrEnum):
     PRINT_LABELS = "print labels"
     ENROL_DEVICE = "enrol a shared device"
     APPROVE = "approve an assessment"
+    MANAGE_LIMITS = "choose the exposure limits of the site"
     ACCEPT_COMPETENCE = "accept outside competence"
-    SUSPEND = "suspend and restore a person"
+    SUSPEND = "suspend a person"
+    RESTORE = "restore a person whom somebody else suspended"
     READ_ALL = "read every record"
     MANAGE_PEOPLE = "manage people and roles"
 
@@ -55,9 +57,11 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
         {
             Act.SEE_PEOPLE,
             Act.APPROVE,
+            Act.MANAGE_LIMITS,
             Act.ACCEPT_COMPETENCE,
             Act.RETURN_TO_USE,
             Act.SUSPEND,
+            Act.RESTORE,
             Act.READ_ALL,
         }
     ),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 
 from sqlalchemy import func, select
@@ -12,6 +13,7 @@ from app.audit import log
 from app.dates import add_months, local_date
 from app.errors import Refused
 from app.hazards.due import interval_words
+from app.hazards.findings import findings_of, outdated
 from app.hazards.models import (
     Basis,
     Check,
@@ -41,6 +43,9 @@ from assessments.finding import Source
 from assessments.hierarchy import Level, rests_on_people
 from assessments.rating import FIVE_BY_FIVE, Rating
 
+# What says, by the finding's id, why it no longer stands.
+Stale = Callable[[Session, Sequence[HazardFinding]], Mapping[int, str]]
+
 
 def submit(
     session: Session,
@@ -51,8 +56,13 @@ def submit(
     material: bool,
     change_note: str,
     now: datetime,
+    stale: Stale = outdated,
 ) -> Revision:
-    """Freeze the draft as the next revision, ready to be approved by somebody else."""
+    """Freeze the draft as the next revision, ready to be approved by somebody else.
+
+    Refused while a finding does not stand any more. By itself this knows of the machines' data
+    alone; whoever can also ask the methods and limits of today passes a ``stale`` that does.
+    """
     number = (
         1
         + session.execute(
@@ -67,6 +77,7 @@ def submit(
     machines = _machines(session, assessment.id)
     inductions = _inductions(session, assessment.id)
     _insist(machines, lines)
+    _insist_on_fresh_numbers(session, assessment.id, stale)
     value = _value(
         session,
         assessment,
@@ -122,6 +133,20 @@ def _insist(machines: Machines, lines: tuple[doc.HazardLine, ...]) -> None:
                 "higher is reasonably practicable.",
                 code="reason-missing",
                 status=422,
+            )
+
+
+def _insist_on_fresh_numbers(session: Session, assessment_id: int, stale: Stale) -> None:
+    rows = findings_of(session, assessment_id)
+    why = stale(session, rows)
+    for row in rows:
+        if row.id in why:
+            hazard = session.get_one(Hazard, row.hazard_id)
+            title = frozen.thaw_finding(row.content).title
+            raise Refused(
+                f"“{title}” beside “{hazard.kind}” is stale, and the draft was not submitted. "
+                f"{why[row.id]}",
+                code="finding-stale",
             )
 
 
@@ -341,19 +366,8 @@ def _lapse(basis: Basis) -> str:
 
 
 def _findings(session: Session, assessment_id: int) -> dict[int, list[doc.Finding]]:
-    ending = aliased(HazardFinding)
-    rows = session.execute(
-        select(HazardFinding)
-        .join(Hazard, Hazard.id == HazardFinding.hazard_id)
-        .where(
-            Hazard.assessment_id == assessment_id,
-            HazardFinding.ends_id.is_(None),
-            ~select(ending.id).where(ending.ends_id == HazardFinding.id).exists(),
-        )
-        .order_by(HazardFinding.id)
-    ).scalars()
     findings: dict[int, list[doc.Finding]] = defaultdict(list)
-    for row in rows:
+    for row in findings_of(session, assessment_id):
         findings[row.hazard_id].append(frozen.thaw_finding(row.content))
     return findings
 

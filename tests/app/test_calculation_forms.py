@@ -17,7 +17,7 @@ from assessments.document.frozen import freeze_finding, thaw_finding
 from assessments.errors import Refused
 from assessments.examples import questions
 from assessments.finding import Finding, Limit, Quantity
-from assessments.limits import REGIMES
+from assessments.limits import REGIMES, Limits
 from assessments.methods import catalogue
 
 METHODS = list(catalogue().values())
@@ -151,14 +151,15 @@ def test_a_unit_is_written_as_it_is_printed() -> None:
 @pytest.mark.parametrize("regime", REGIMES)
 def test_a_finding_of_today_is_not_stale(method: Any, regime: str) -> None:
     asked = questions(method)[-1]
-    assert stale(freeze_finding(calculate(method.id, asked, regime=regime))) is None
+    assert stale(freeze_finding(calculate(method.id, asked, regime=regime)), Limits(regime)) is None
 
 
 def test_an_uncertain_finding_of_today_is_not_stale() -> None:
     asked = {"tasks": [["normal(85,2)", 4], ["90", "uniform(1,2)"]]}
-    assert stale(freeze_finding(calculate("noise.daily", asked))) is None
+    assert stale(freeze_finding(calculate("noise.daily", asked)), GB) is None
 
 
+GB = Limits("gb")
 FOUND = calculate("noise.daily", {"tasks": [[85, 4]]})
 assert FOUND.limit is not None
 OTHER = replace(FOUND.limit, value=85.0)
@@ -182,11 +183,11 @@ UNKNOWN = Limit(name="Gone", value=1, unit="1", source=FOUND.limit.source, regim
     ],
 )
 def test_a_finding_that_would_not_come_out_again_is_stale(finding: Finding, words: str) -> None:
-    reason = stale(freeze_finding(finding))
+    reason = stale(freeze_finding(finding), GB)
     assert reason is not None
     assert words in reason
 
 
 def test_what_cannot_be_read_is_stale() -> None:
-    assert "cannot be read" in (stale("{}") or "")
+    assert "cannot be read" in (stale("{}", GB) or "")
     assert thaw_finding(freeze_finding(FOUND)) == FOUND

@@ -13,8 +13,9 @@ from sqlalchemy import select
 
 from app.audit.models import AuditEntry
 from app.calculations import views
+from app.calculations.limits import choose_regime
 from app.hazards.models import Hazard, HazardFinding
-from app.people.models import Role
+from app.people.rights import Role
 from app.risk_assessments.models import Revision, RiskAssessment
 from assessments.calculate import calculate, to_json
 from assessments.document.frozen import digest, thaw, thaw_finding
@@ -30,6 +31,12 @@ def app(app: Flask) -> Flask:
     if "calculations" not in app.blueprints:
         app.register_blueprint(views.bp)
     return app
+
+
+@pytest.fixture(autouse=True)
+def _regime(shop, database) -> None:
+    with database.write() as session:
+        choose_regime(session, "gb", actor_id=shop.chief.id, now=shop.now)
 
 
 @pytest.fixture

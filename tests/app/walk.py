@@ -10,6 +10,8 @@ from sqlalchemy import inspect, select, text
 from werkzeug.routing import Rule
 
 from app.calculations.attached import attach
+from app.calculations.limits import add_limit
+from app.calculations.models import Over
 from app.db import Database
 from app.hazards.models import Hazard
 from app.inductions.models import Induction
@@ -83,7 +85,18 @@ def build(shop: Workshop) -> World:
         method = next(iter(catalogue().values()))
         found = calculate(method.id, describe(method)["examples"][0])
         finding = attach(session, hazard, found, actor_id=technician.id, now=shop.now)
-        session.flush()
+        limit = add_limit(
+            session,
+            agent="acetone",
+            kind=Over.DAY,
+            value="100",
+            unit="ppm",
+            notation=(),
+            source="House rule",
+            edition="2026",
+            actor_id=shop.chief.id,
+            now=shop.now,
+        )
         reference = session.get_one(RiskAssessment, draft.id).reference
     return World(
         shop=shop,
@@ -109,6 +122,7 @@ def build(shop: Workshop) -> World:
             "method_id": method.id,
             "hazard_id": hazard.id,
             "finding_id": finding.id,
+            "limit_id": limit.id,
             "filename": "site.css",
         },
     )

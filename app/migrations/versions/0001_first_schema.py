@@ -25,6 +25,7 @@ GUARDED = (
     "induction_revision",
     "inductor",
     "issued_print",
+    "machine_datum",
     "machine_hold",
     "membership",
     "revision_check",
@@ -35,6 +36,7 @@ GUARDED = (
     "sign_off",
     "sign_off_briefing",
     "sign_off_item",
+    "site_limit",
     "site_setting",
     "start",
     "suspension",
@@ -444,6 +446,30 @@ def upgrade() -> None:
     op.create_index(op.f("ix_sign_in_person_id"), "sign_in", ["person_id"], unique=False)
 
     op.create_table(
+        "site_limit",
+        sa.Column("id", KEY, nullable=False),
+        sa.Column("agent", sa.String(length=200), nullable=False),
+        sa.Column("cas", sa.String(length=20), nullable=False),
+        sa.Column("kind", sa.String(length=40), nullable=False),
+        sa.Column("value", sa.String(length=40), nullable=False),
+        sa.Column("unit", sa.String(length=20), nullable=False),
+        sa.Column("notation", sa.Text(), nullable=False),
+        sa.Column("source", sa.Text(), nullable=False),
+        sa.Column("edition", sa.Text(), nullable=False),
+        sa.Column("recorded_by_id", KEY, nullable=False),
+        sa.Column("recorded_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("ends_id", KEY, nullable=True),
+        sa.ForeignKeyConstraint(
+            ["ends_id"], ["site_limit.id"], name=op.f("fk_site_limit_ends_id_site_limit")
+        ),
+        sa.ForeignKeyConstraint(
+            ["recorded_by_id"], ["person.id"], name=op.f("fk_site_limit_recorded_by_id_person")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_site_limit")),
+        sa.UniqueConstraint("ends_id", name=op.f("uq_site_limit_ends_id")),
+        sqlite_autoincrement=True,
+    )
+    op.create_table(
         "site_setting",
         sa.Column("id", KEY, nullable=False),
         sa.Column("name", sa.String(length=60), nullable=False),
@@ -538,6 +564,8 @@ def upgrade() -> None:
         sa.Column("method", sa.String(length=60), nullable=False),
         sa.Column("content", sa.Text(), nullable=False),
         sa.Column("digest", sa.String(length=64), nullable=False),
+        sa.Column("limits", sa.String(length=8), nullable=False),
+        sa.Column("taken_from", sa.JSON(), nullable=False),
         sa.Column("ends_id", KEY, nullable=True),
         sa.Column("recorded_by_id", KEY, nullable=True),
         sa.Column("recorded_at", sa.DateTime(timezone=True), nullable=False),
@@ -623,6 +651,27 @@ def upgrade() -> None:
     op.create_index(
         op.f("ix_issued_print_revision_id"), "issued_print", ["revision_id"], unique=False
     )
+
+    op.create_table(
+        "machine_datum",
+        sa.Column("id", KEY, nullable=False),
+        sa.Column("machine_id", KEY, nullable=False),
+        sa.Column("name", sa.String(length=60), nullable=False),
+        sa.Column("value", sa.String(length=40), nullable=False),
+        sa.Column("unit", sa.String(length=20), nullable=False),
+        sa.Column("source", sa.Text(), nullable=False),
+        sa.Column("recorded_by_id", KEY, nullable=False),
+        sa.Column("recorded_at", sa.DateTime(timezone=True), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["machine_id"], ["machine.id"], name=op.f("fk_machine_datum_machine_id_machine")
+        ),
+        sa.ForeignKeyConstraint(
+            ["recorded_by_id"], ["person.id"], name=op.f("fk_machine_datum_recorded_by_id_person")
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_machine_datum")),
+        sqlite_autoincrement=True,
+    )
+    op.create_index("ix_machine_datum_name", "machine_datum", ["machine_id", "name"], unique=False)
 
     op.create_table(
         "machine_hold",
@@ -1027,6 +1076,7 @@ def downgrade() -> None:
         "revision_induction",
         "revision_fate",
         "machine_hold",
+        "machine_datum",
         "issued_print",
         "induction_prerequisite",
         "induction_item",
@@ -1036,6 +1086,7 @@ def downgrade() -> None:
         "assessment_machine",
         "acknowledgement",
         "site_setting",
+        "site_limit",
         "sign_in",
         "shared_device",
         "role_grant",
