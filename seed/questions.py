@@ -12,11 +12,14 @@ from typing import Any
 
 from sqlalchemy import select
 
-from app.audit import log
-from app.hazards.models import Hazard, HazardFinding
+from app.calculations.attached import attach
+from app.calculations.limits import limits_of_the_site
+from app.calculations.taken import sheet_of, taken_from
+from app.hazards.models import Hazard
 from app.risk_assessments.models import RiskAssessment
 from assessments.calculate import calculate
-from assessments.document import frozen
+from assessments.describe import describe
+from assessments.methods import catalogue
 from seed.ground import Ground
 
 
@@ -70,22 +73,17 @@ def _attach(ground: Ground, question: Question, at: datetime) -> None:
         .join(RiskAssessment, RiskAssessment.id == Hazard.assessment_id)
         .where(RiskAssessment.reference == question.reference, Hazard.kind == question.hazard)
     ).scalar_one()
-    content = frozen.freeze_finding(calculate(question.method, question.given))
-    row = HazardFinding(
-        hazard_id=hazard_id,
-        method=question.method,
-        content=content,
-        digest=frozen.digest(content),
-        recorded_by_id=ground.people["maceo.thrune"],
-        recorded_at=at,
+    hazard = session.get_one(Hazard, hazard_id)
+    limits = limits_of_the_site(session)
+    finding = calculate(
+        question.method, question.given, regime=limits.regime, site_limits=limits.site
     )
-    session.add(row)
-    session.flush()
-    log.record(
+    described = describe(catalogue()[question.method])
+    attach(
         session,
-        action="hazards:finding:attach",
-        subject=f"hazard:{hazard_id}",
-        actor_id=row.recorded_by_id,
+        hazard,
+        finding,
+        actor_id=ground.people["maceo.thrune"],
         now=at,
-        detail={"finding": row.id, "digest": row.digest},
+        taken_from=taken_from(described, finding, sheet_of(session, hazard, None)),
     )

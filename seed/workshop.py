@@ -20,6 +20,7 @@ from seed.documents import Documents
 from seed.ground import Ground, table
 from seed.incidents import plant_incidents
 from seed.learning import Learning
+from seed.numbers import plant_numbers
 from seed.rounds import plant_rounds
 from seed.starts import plant_starts
 
@@ -64,6 +65,7 @@ def plant(database: Database, clock_now: datetime) -> Planted:
         register.plant_settings(ground)
         register.plant_places(ground)
         register.plant_roles(ground)
+        plant_numbers(ground)
         Learning(ground).plant()
         documents.plant()
         plant_incidents(ground)
