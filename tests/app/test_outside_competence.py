@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import select
 
 from app.audit.models import AuditEntry, PrivateNote
-from app.people.models import Role
+from app.people.rights import Role
 from app.site import SiteSetting
 from app.training.models import Ground, TrainingRecord
 from tests.app.walk import changed, dump

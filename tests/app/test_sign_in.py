@@ -9,7 +9,8 @@ import pytest
 from sqlalchemy import select
 
 from app.people import passwords
-from app.people.models import Membership, Person, Role, SignIn, SignInAttempt
+from app.people.models import Membership, Person, SignIn, SignInAttempt
+from app.people.rights import Role
 from app.people.signin import sign_out_everywhere, token_digest
 from tests.factories import PASSWORD
 

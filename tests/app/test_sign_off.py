@@ -12,7 +12,7 @@ from sqlalchemy.exc import OperationalError
 from app.audit.log import broken_at
 from app.audit.models import AuditEntry, PrivateNote
 from app.inductions.models import InductionItem, InductionRevision
-from app.people.models import Role
+from app.people.rights import Role
 from app.training.models import SignOff, SignOffBriefing, SignOffItem, TrainingRecord
 from app.training.standing import Result
 from tests.app.walk import changed, dump
