@@ -115,9 +115,11 @@ def _config(connection: Connection) -> Config:
 
 
 def _copy(settings: Settings) -> None:
-    """Keep a copy of the embedded database from before the migration."""
+    """Keep a copy of the embedded database from before the migration; the first is the true one."""
     path = Path(settings.database_url.removeprefix("sqlite:///"))
-    copy = path.with_suffix(".before-migration.sqlite")
+    copy = path.with_suffix(f".before-{newest()}.sqlite")
+    if copy.exists():
+        return
     # SQLite's own backup: a copy of the file alone would miss what is still in its log.
     with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(copy)) as target:
         source.backup(target)

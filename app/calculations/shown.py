@@ -6,7 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from assessments.calculate import plot_of
 from assessments.finding import Band, Finding, Limit, Quantity
+from assessments.limits import whose
+from assessments.plots import Plot
 
 # How a band is said on a page. None of these says that something is harmless.
 BANDS = {
@@ -51,6 +54,7 @@ class Shown:
     band: str
     lines: tuple[Line, ...]
     against: Against | None
+    plot: Plot | None
 
 
 def shown(finding: Finding, described: Mapping[str, Any]) -> Shown:
@@ -64,6 +68,7 @@ def shown(finding: Finding, described: Mapping[str, Any]) -> Shown:
             if each["name"] in finding.outputs
         ),
         against=_against(finding.limit, finding.ratio) if finding.limit else None,
+        plot=plot_of(finding),
     )
 
 
@@ -89,7 +94,7 @@ def _against(limit: Limit, ratio: float | None) -> Against:
     return Against(
         limit=f"{limit.name}: {number(limit.value)} {unit(limit.unit)}".rstrip(),
         action=" and ".join(f"{number(a)} {unit(limit.unit)}".rstrip() for a in actions),
-        source=str(limit.source),
+        source=f"{limit.source}{f', {whose(limit.regime)}' if limit.regime else ''}",
         times="" if ratio is None else f"{ratio:.3g} times the limit{energy}",
         within=min(share, 1.0),
         beyond=min(max(share - 1.0, 0.0), 1.0),

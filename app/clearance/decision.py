@@ -386,7 +386,9 @@ def _holds_until(facts: Facts, reasons: tuple[Reason, ...]) -> datetime | None:
 
 
 def _turning_points(facts: Facts) -> set[datetime]:
-    first_days = {facts.machine.retired_on} - {None}
+    first_days: set[date] = set()
+    if facts.machine.retired_on is not None:
+        first_days.add(facts.machine.retired_on)
     last_days = {check.due_on for check in facts.machine.checks}
     instants: set[datetime] = set()
     if facts.person is not None:

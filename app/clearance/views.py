@@ -85,6 +85,4 @@ def _outdated(session: Session, drafts: list[RiskAssessment]) -> list[tuple[Haza
     """Return the hazard lines whose numbers rest on what a machine was, and say how it changed."""
     rows = [row for draft in drafts for row in findings_of(session, draft.id)]
     why = outdated(session, rows)
-    return [
-        (session.get_one(Hazard, row.hazard_id), why[row.id]) for row in rows if row.id in why
-    ]
+    return [(session.get_one(Hazard, row.hazard_id), why[row.id]) for row in rows if row.id in why]

@@ -108,12 +108,17 @@ def _live_url(session: Session, revision: Revision, settings: Settings) -> str:
 
 def kept_print(session: Session, revision: Revision, settings: Settings) -> str | None:
     """Return the digest of the print that was issued for this revision as it stands, if any."""
-    from assessments.document.print import renderer_id
-
-    key = ready(session, revision, settings).key(renderer_id())
+    key = print_key(session, revision, settings)
     return session.execute(
         select(IssuedPrint.file_digest).where(IssuedPrint.key == key)
     ).scalar_one_or_none()
+
+
+def print_key(session: Session, revision: Revision, settings: Settings) -> str:
+    """Return the key under which the print of a revision, as it stands, is kept."""
+    from assessments.document.print import renderer_id
+
+    return ready(session, revision, settings).key(renderer_id())
 
 
 def issue_print(

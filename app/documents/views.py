@@ -6,7 +6,7 @@ from flask import Blueprint, Response, redirect, render_template, request, url_f
 from sqlalchemy import select
 from werkzeug.wrappers import Response as Answer
 
-from app.documents.issue import LABEL_JOB, kept_print
+from app.documents.issue import LABEL_JOB, kept_print, print_key
 from app.errors import NotFound
 from app.forms import text
 from app.jobs import outbox
@@ -52,7 +52,8 @@ def print_of(reference: str, number: int) -> Answer | str:
 def make_print(reference: str, number: int) -> Answer:
     """Ask the worker for the print."""
     revision = _revision(reference, number)
-    key = f"{PRINT_JOB}:{revision.id}:{now().isoformat()}"
+    # One job for one print, however often it is asked for.
+    key = f"{PRINT_JOB}:{revision.id}:{print_key(reading(), revision, parts().settings)[:16]}"
     with writing() as session:
         outbox.ask(session, PRINT_JOB, key=key, payload={"revision": revision.id}, now=now())
     after = url_for("documents.print_of", reference=reference, number=number)

@@ -62,8 +62,8 @@ def _changes(session: Session, datum_ids: set[int]) -> dict[int, str]:
         now = today[used.machine_id, used.name]
         if not _equal(used, now):
             changes[used.id] = (
-                f"{label(used.name)}: it was computed from {worded(used)}; "
-                f"{machine} has {worded(now)} now."
+                f"It was computed from {worded(used)} ({label(used.name).lower()}); "
+                f"{machine} now has {worded(now)}."
             )
     return changes
 

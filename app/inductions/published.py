@@ -152,16 +152,12 @@ def publish(
 
 
 _ending = aliased(Inductor)
-_APPOINTED = select(Inductor.induction_id).where(
+# The inductions that a person is named to give and sign.
+APPOINTED = select(Inductor.induction_id).where(
     Inductor.person_id == bindparam("person"),
     Inductor.ends_id.is_(None),
     ~select(_ending.id).where(_ending.ends_id == Inductor.id).exists(),
 )
-
-
-def appointed(session: Session, person_id: int) -> frozenset[int]:
-    """Return the inductions that this person is named to give and sign."""
-    return frozenset(session.connection().execute(_APPOINTED, {"person": person_id}).scalars())
 
 
 def appoint(

@@ -15,8 +15,11 @@ MOST_ATTEMPTS = 5
 
 
 def ask(session: Session, kind: str, *, key: str, payload: dict[str, Any], now: datetime) -> None:
-    """Ask for a job. Asked twice under one key, it is done once."""
-    if session.execute(select(Job.id).where(Job.key == key)).first() is None:
+    """Ask for a job. Asked twice under one key, it is done once; one given up is tried again."""
+    before = session.execute(select(Job).where(Job.key == key)).scalar_one_or_none()
+    if before is not None and before.failed_at is not None:
+        before.failed_at, before.attempts, before.run_after = None, 0, now
+    if before is None:
         session.add(
             Job(
                 kind=kind,

@@ -94,11 +94,11 @@ def _decide(
         now=now,
         detail={"digest": revision.digest},
     )
-    _ask_for_prints(session, revision, now)
+    _ask_for_prints(session, revision, row.id, now)
     return row
 
 
-def _ask_for_prints(session: Session, revision: Revision, now: datetime) -> None:
+def _ask_for_prints(session: Session, revision: Revision, fate_id: int, now: datetime) -> None:
     """Ask for the print of this revision, and of those whose standing it changed."""
     for other in session.execute(
         select(Revision.id)
@@ -109,7 +109,7 @@ def _ask_for_prints(session: Session, revision: Revision, now: datetime) -> None
         outbox.ask(
             session,
             PRINT_JOB,
-            key=f"{PRINT_JOB}:{other}:{now.isoformat()}",
+            key=f"{PRINT_JOB}:{other}:fate-{fate_id}",
             payload={"revision": other},
             now=now,
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
+from flask import Blueprint, Response, abort, flash, redirect, render_template, request, url_for
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as Answer
@@ -157,10 +157,11 @@ def start(code: str) -> Answer:
         if not _started_before(session, scanned, me, person_id, key):
             _insist_on_start(scanned, me, person_id)
             _record_start(session, scanned, me, person_id, key)
+    flash("The start is recorded. Do the checks before use, each of them.")
     where = (
-        url_for("scan.scan", code=scanned.code, started=1)
+        url_for("scan.scan", code=scanned.code)
         if me.id == person_id
-        else url_for("scan.scan_for", code=scanned.code, person_id=person_id, started=1)
+        else url_for("scan.scan_for", code=scanned.code, person_id=person_id)
     )
     return redirect(where, 303)
 

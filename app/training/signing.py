@@ -9,14 +9,14 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import BindParameter, bindparam, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from app.dates import local_date
 from app.inductions.catalogue import Catalogue, catalogue_now, needed
-from app.inductions.published import appointed
+from app.inductions.published import APPOINTED
 from app.people.identity import Actor
 from app.people.rights import Act
-from app.training.models import TrainingRecord
+from app.training.models import Suspension, TrainingRecord
 from app.training.standing import Record, State, standing
 
 PEOPLE: BindParameter[Any] = bindparam("people", expanding=True)
@@ -34,6 +34,21 @@ RECORDS = select(
 ).where(TrainingRecord.person_id.in_(PEOPLE), TrainingRecord.induction_id.in_(INDUCTIONS))
 
 
+_ending = aliased(Suspension)
+_NAMED = APPOINTED.add_columns(
+    select(Suspension.id)
+    .where(
+        Suspension.person_id == bindparam("person"),
+        Suspension.area_id.is_(None),
+        Suspension.machine_id.is_(None),
+        Suspension.ends_id.is_(None),
+        ~select(_ending.id).where(_ending.ends_id == Suspension.id).exists(),
+    )
+    .exists()
+    .label("suspended")
+)
+
+
 @dataclass(frozen=True, kw_only=True)
 class SigningFacts:
     """What decides whether a technician may sign a person off."""
@@ -42,6 +57,7 @@ class SigningFacts:
     person_id: int
     taught: Catalogue
     appointed: frozenset[int]
+    suspended: bool  # everywhere: then they sign nothing either
     states: Mapping[tuple[int, int], State]  # by person and induction; missing where absent
     latest: Mapping[int, Any]  # the person's newest record, by induction
 
@@ -95,11 +111,13 @@ def signing_facts(
         if row.person_id == person_id and row.id > getattr(latest.get(row.induction_id), "id", 0):
             latest[row.induction_id] = row
     today = local_date(now, zone)
+    named = session.connection().execute(_NAMED, {"person": actor.id}).all()
     return SigningFacts(
         actor=actor,
         person_id=person_id,
         taught=taught,
-        appointed=appointed(session, actor.id),
+        appointed=frozenset(row.induction_id for row in named),
+        suspended=any(row.suspended for row in named),
         states={
             (who, what): standing(
                 found, counts_from=taught[what].counts_from(now), now=now, today=today
@@ -121,6 +139,8 @@ def why_not(facts: SigningFacts, induction_id: int) -> str | None:
         return "Nobody signs themself off."
     if not actor.may(Act.SIGN_OFF):
         return "Only technicians sign inductions off."
+    if facts.suspended:
+        return "You are suspended, and sign nothing until you are restored."
     if induction_id not in facts.appointed:
         return f"You are not named as an inductor for “{title}”."
     if facts.state(actor.id, induction_id) is not State.CURRENT:

@@ -161,10 +161,13 @@ def sign_off(person_id: int, induction_id: int) -> str | tuple[str, int] | Respo
     )
     if len(ticks.key) < 16:
         raise BadInput("This form has no key. Open the page again.")
-    if not signed_by_me():
-        problem = "That is not your password. Nothing was recorded; your ticks are kept."
-        return _checklist(person_id, induction_id, problem=problem), 403
     try:
+        if not signed_by_me():
+            raise Refused(
+                "That is not your password. Nothing was recorded; your ticks are kept.",
+                code="password",
+                status=403,
+            )
         with writing() as session:
             person_or_404(session, person_id)
             sign_off_id = record_sign_off(
@@ -177,7 +180,9 @@ def sign_off(person_id: int, induction_id: int) -> str | tuple[str, int] | Respo
                 zone=this_site().tz,
             )
     except Refused as refusal:
-        if refusal.status in (409, 422):  # the ticks stay where they were
+        if (
+            refusal.status in (409, 422, 429) or refusal.code == "password"
+        ):  # the ticks stay where they were
             return _checklist(person_id, induction_id, problem=refusal.sentence), refusal.status
         raise
     return redirect(url_for("training.signed", sign_off_id=sign_off_id), 303)
