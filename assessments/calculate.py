@@ -28,7 +28,8 @@ from assessments.method import (
     Text,
     in_unit,
 )
-from assessments.methods import find
+from assessments.methods import catalogue, find
+from assessments.plots import Plot
 from assessments.reading import Reading, read
 from assessments.uncertainty import Uncertain
 
@@ -111,6 +112,25 @@ def _limit(method: Method, points: Mapping[str, Any], limits: Limits) -> Limit |
     if limit is not None and limits.regime is None and limit.regime in REGIMES:
         return None
     return limit
+
+
+def plot_of(finding: Finding) -> Plot | None:
+    """Draw a finding as its method declares it; None where there is nothing to draw.
+
+    The drawing is made from the inputs that the finding carries, at their medians. One that
+    another edition of the method made is not drawn: it may have meant something else.
+    """
+    method = catalogue().get(finding.method)
+    if method is None or method.plot is None or method.edition != finding.edition:
+        return None
+    if not {each.name for each in method.outputs if not each.optional} <= finding.outputs.keys():
+        return None
+    try:
+        reading = read(method, {name: each.value for name, each in finding.inputs.items()})
+    except Refused:
+        return None
+    points = _replaced(reading.values, lambda each: each.median())
+    return method.plot(lambda **changed: _run(method, points | changed).outputs, points, finding)
 
 
 def to_json(finding: Finding) -> dict[str, Any]:

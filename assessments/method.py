@@ -20,6 +20,7 @@ from assessments.finding import Band, Limit, Source
 
 if TYPE_CHECKING:
     from assessments.limits import Limits
+    from assessments.plots import Draw
 
 # A float, or an array with one value for each draw of an uncertain input.
 Amount: TypeAlias = Any
@@ -244,6 +245,7 @@ class Method:
     one_of: tuple[OneOf, ...]
     judge: Judge | None
     examples: tuple[Mapping[str, Any], ...]
+    plot: Draw | None
     function: Callable[..., Result] = field(repr=False)
 
     def __call__(self, **values: Any) -> Result:
@@ -273,12 +275,14 @@ def method(
     one_of: tuple[OneOf, ...] = (),
     judge: Judge | None = None,
     examples: tuple[Mapping[str, Any], ...] = (),
+    plot: Draw | None = None,
 ) -> Callable[[Callable[..., Result]], Method]:
     """Declare the function below as a method; a declaration that does not fit it will not import.
 
     ``bands`` are those that it may give: leave out the favourable one (``UNFAVOURABLE``) for
     modelled values and for equations or tables that rest on memory. ``examples`` are whole
     questions, for a method whose inputs' own examples do not go together in every combination.
+    ``plot`` draws a finding where people would rather look than read.
     """
 
     def declare(function: Callable[..., Result]) -> Method:
@@ -297,6 +301,7 @@ def method(
             one_of=one_of,
             judge=judge,
             examples=examples,
+            plot=plot,
             function=function,
         )
         _check(declared)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from assessments.calculate import plot_of
 from assessments.document import signs, wording
 from assessments.document.frozen import digest as digest_of
 from assessments.document.frozen import freeze
@@ -111,6 +112,7 @@ def _templates() -> Environment:
     environment.filters |= {
         "band": wording.band,
         "day": lambda value: wording.day(value).replace(" ", "\N{NO-BREAK SPACE}"),
+        "drawn": Markup,  # our own drawing, in which every word is escaped
         "ended": wording.ended,
         "in_order": wording.in_order,
         "label": wording.label,
@@ -120,6 +122,7 @@ def _templates() -> Environment:
         "quantity": wording.quantity,
         "sentence": wording.sentence,
         "unit": wording.unit_words,
+        "spread": wording.spread_words,
         "value": wording.value_words,
     }
     environment.globals |= {
@@ -129,6 +132,7 @@ def _templates() -> Environment:
         "matrix": wording.matrix,
         "rests_on_people": _rests_on_people,
         "shared_cautions": wording.shared_cautions,
+        "plot_of": plot_of,
         "sign_svg": lambda number: Markup(signs.svg(number)),  # noqa: S704  our own drawing
         "sign_words": signs.words,
         "signs_shown": wording.signs_shown,

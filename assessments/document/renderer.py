@@ -33,9 +33,6 @@ FOLDER = Path(__file__).resolve().parent
 # static TrueType, because unpacking WOFF2 costs a quarter of a second a document.
 FONTS = ("SourceSans3-Regular.ttf", "SourceSans3-Bold.ttf")
 
-# Words of the document that stand outside this folder.
-_WORDS_ELSEWHERE = ("finding.py", "hierarchy.py", "rating.py")
-
 _PANGO_MISSING = (
     "The print needs the Pango library, which was not found. On Debian or Ubuntu: apt-get install "
     "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0. On macOS: brew install pango."
@@ -68,11 +65,12 @@ def check_renderer() -> None:
 def renderer_id() -> str:
     """Return a digest of everything but the content that decides how a page looks.
 
-    A print that is kept under this digest and that of its content is never stale.
+    A print that is kept under this digest and that of its content is never stale. It covers
+    all of `assessments`, since the drawings of findings are made by their methods.
     """
     known = hashlib.sha256()
-    paths = [p for p in FOLDER.rglob("*") if p.is_file() and "__pycache__" not in p.parts]
-    paths += [FOLDER.parent / name for name in _WORDS_ELSEWHERE]
+    files = FOLDER.parent.rglob("*")
+    paths = [p for p in files if p.is_file() and "__pycache__" not in p.parts]
     for path in sorted(paths, key=lambda p: p.relative_to(FOLDER.parent).as_posix()):
         known.update(path.relative_to(FOLDER.parent).as_posix().encode())
         known.update(hashlib.sha256(path.read_bytes()).digest())

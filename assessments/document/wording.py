@@ -112,6 +112,31 @@ def value_words(value: Any) -> str:
     return "not given" if value is None else str(value)
 
 
+def spread_words(uncertainty: Mapping[str, Any]) -> str:
+    """Return how far the outputs of a finding spread; the chances stand in its working.
+
+    >>> spread_words({"outputs": {"near": {"median": 2, "p05": 1.25, "p95": 3}}})
+    'from the 5th to the 95th percentile: near 1.25 to 3'
+    """
+    outputs = uncertainty.get("outputs")
+    if not isinstance(outputs, Mapping):
+        return value_words(uncertainty)
+    ranges = "; ".join(f"{label(key)} {_range_words(each)}" for key, each in outputs.items())
+    return f"from the 5th to the 95th percentile: {ranges}"
+
+
+def _range_words(spread: Mapping[str, Any]) -> str:
+    if "shares" in spread:
+        return " or ".join(
+            f"{word} ({number(100 * share, 3)} %)" for word, share in spread["shares"].items()
+        )
+    low, high = spread["p05"], spread["p95"]
+    if not isinstance(low, (list, tuple)):
+        return f"{value_words(low)} to {value_words(high)}"
+    pairs = zip(low, high, strict=True)
+    return ", ".join(f"{value_words(a)} to {value_words(b)}" for a, b in pairs)
+
+
 def unit_words(unit: str) -> str:
     """Return a unit as it is printed, from the plain letters in which it is computed.
 

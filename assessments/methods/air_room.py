@@ -24,6 +24,7 @@ from assessments.method import (
     step,
 )
 from assessments.methods.air_common import AGENT, MODELLED, exposure_limit
+from assessments.plots.room import course
 
 WELL_MIXED = Source(
     title="Crowl and Louvar, Chemical Process Safety", place="chapter 3, dilution ventilation"
@@ -113,6 +114,7 @@ def _limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
     ),
     bands=UNFAVOURABLE,
     judge=Judge("concentration", by=_limit),
+    plot=course,
 )
 def room(
     *,

@@ -17,6 +17,7 @@ from assessments.methods.laser import (
     LIMITS,
     WAVELENGTH,
 )
+from assessments.plots.beam import beam
 
 USERS_GUIDE = Source(title="IEC TR 60825-14", edition="2004", confirmed=False)
 ANSI = Source(title="ANSI Z136.1", place="appendix B", confirmed=False)
@@ -159,6 +160,7 @@ def _averaged_width(width: Amount, aperture: Amount) -> Amount:
     sources=(*LIMITS, USERS_GUIDE, ANSI, DURATIONS),
     validity="A round beam with a Gaussian profile, looked into with the bare eye.",
     cautions=(OPEN_BEAM, COMPETENT),
+    plot=beam,
 )
 def hazard_distance(
     *,

@@ -23,6 +23,7 @@ from assessments.method import (
     require,
     step,
 )
+from assessments.plots.noisy_day import noisy_day
 
 BIES_HANSEN = Source(title="Bies and Hansen, Engineering Noise Control", place="equation 4.3")
 REGULATIONS = Source(
@@ -92,6 +93,7 @@ def _energy_sum(levels: Any) -> Amount:
     cautions=(PEAKS_APART, WITH_AND_WITHOUT),
     bands=ALL_BANDS,
     judge=Judge("daily", by=lambda inputs, limits: limits.physical("noise.daily")),
+    plot=noisy_day,
 )
 def daily(*, tasks: Any) -> Result:
     """Return the energy average of a day's tasks over eight hours.  [dB]"""

@@ -6,7 +6,9 @@ from typing import Any
 
 from assessments.finding import Source
 from assessments.method import Choice, Number, Output, Result, Rows, Text, method, require, step
-from assessments.rating import FIVE_BY_FIVE, Rating, Scale, Step, check_colours
+from assessments.plots.matrix import rating as on_scale
+from assessments.plots.matrix import scale_of
+from assessments.rating import Rating, check_colours
 
 PRACTICE = Source(title="Product of severity and likelihood", place="common practice")
 COX = Source(
@@ -60,19 +62,17 @@ ROUGH = "A matrix orders risks roughly; it never replaces a number held against 
     sources=(PRACTICE,),
     validity="One scale, agreed and printed with the rating; no regulator prescribes one.",
     cautions=(ROUGH,),
+    plot=on_scale,
 )
 def matrix(*, severity: int, likelihood: int, size: int, scale: Any) -> Result:
     """Return the score and the band of a rating."""
-    steps = FIVE_BY_FIVE.steps
     if scale is not None:
         require(
             min(low for low, _ in scale) == 1,
             "scale must begin at a score of 1, so that every rating has a band.",
             field="scale",
         )
-        steps = tuple(Step(name=name, low=low, meaning="") for low, name in scale)
-    words = tuple(str(count) for count in range(1, size + 1))
-    own = Scale(severity=words, likelihood=words, steps=steps)
+    own = scale_of(size, scale)
     rating = Rating(severity=severity, likelihood=likelihood)
     return Result(
         {"score": own.score(rating), "band": own.step(rating).name},

@@ -25,6 +25,7 @@ from assessments.method import (
     require,
     step,
 )
+from assessments.plots import ultraviolet
 
 DIRECTIVE = Source(
     title="Directive 2006/25/EC", edition="2006", place="annex I, table 1.1 rows a and b, table 1.2"
@@ -153,6 +154,7 @@ def _share(duration: Amount, permitted: Amount) -> Amount | None:
     cautions=(UVA_RULE, DAY, VISIBLE_APART, SKIN_AND_EYES),
     bands=ALL_BANDS,
     judge=Judge("share", by=_limit),
+    plot=ultraviolet.spectrum,
 )
 def weighted(*, spectrum: Any, duration: Amount) -> Result:
     """Return weighted and UV-A irradiance [W/m2], the permitted time [s] and what governs it."""

@@ -222,8 +222,6 @@ def test_another_style_gives_the_renderer_another_name(
         folder = tmp_path / "document"
         folder.mkdir(exist_ok=True)
         (folder / "print.css").write_text(style)
-        for name in ("finding.py", "hierarchy.py", "rating.py"):
-            (tmp_path / name).write_text("")
         monkeypatch.setattr(renderer, "FOLDER", folder)
         names.add(renderer_id.__wrapped__())
     assert len(names) == 2
