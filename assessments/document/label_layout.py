@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import ceil
-from typing import TYPE_CHECKING
 
 from assessments.document.fitting import NOTHING, Fitted, fit, lines_of
+from assessments.document.label_content import MachineLabel, Sheet
 from assessments.document.qr import QUIET_ZONE, qr_path
 from assessments.document.signs import words
 from assessments.errors import Refused
-
-if TYPE_CHECKING:
-    from assessments.document.label import MachineLabel, Sheet
 
 # The scan distance is about ten times the side of the symbol: common practice.
 DISTANCE_PER_SIDE = 10.0
