@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NoReturn
@@ -175,6 +176,8 @@ def _number(number: Number, given: Any, where: str) -> float | int | uncertainty
         if uncertain is not None:
             _converted(number, 1.0, uncertain.unit, where)
             return uncertain
+        if _DECIMAL_COMMA.fullmatch(given.strip()[: units.LONGEST_NUMBER]):
+            _refuse(number, given, f"{where} takes a point before its decimals and")
         given, unit = units.split(given) or (given, unit)
     if isinstance(given, bool) or not isinstance(given, int | float):
         _refuse(number, given, where)
@@ -207,6 +210,9 @@ def _refuse(number: Number, given: Any, where: str) -> NoReturn:
     raise Refused(f"{where} must be {number.asked}; {_shown(given)} was given.", field=number.name)
 
 
+_DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+.*", re.ASCII)
+
+
 def _shown(given: Any) -> str:
     if isinstance(given, int | float):
         return f"{given:g}" if abs(given) < 1e300 else "a number beyond all bounds"
@@ -219,10 +225,19 @@ def _word(each: AnyInput, given: Any, where: str) -> str:
         given = _shown(given)
     is_word = isinstance(given, str) and len(given) <= units.LONGEST_NUMBER
     word = given.strip() if is_word else ""
+    if isinstance(each, Choice):
+        word = _option(each, word)
     known = word in each.options if isinstance(each, Choice) else _is_name(each, word)
     if not known:
         raise Refused(f"{where} must be {each.asked}; {_shown(given)} was given.", field=each.name)
     return word
+
+
+def _option(choice: Choice, word: str) -> str:
+    """Return the option that a word spells: SNR is snr, and mg/m³ is mg/m3."""
+    typed = units.plain(word).casefold()
+    spelt = [option for option in choice.options if units.plain(option).casefold() == typed]
+    return spelt[0] if len(spelt) == 1 else word
 
 
 def _is_name(each: AnyInput, word: str) -> bool:

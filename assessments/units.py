@@ -67,6 +67,8 @@ _ATOMS = {
     "kg": Unit(1.0, _MASS),
     "t": Unit(1e3, _MASS),
     "lb": Unit(0.45359237, _MASS),
+    "fs": Unit(1e-15, _TIME),
+    "ps": Unit(1e-12, _TIME),
     "ns": Unit(1e-9, _TIME),
     "us": Unit(1e-6, _TIME),
     "ms": Unit(1e-3, _TIME),
@@ -99,6 +101,8 @@ _ATOMS = {
     "mbar": Unit(1e2, _PRESSURE),
     "bar": Unit(1e5, _PRESSURE),
     "atm": Unit(101325.0, _PRESSURE),
+    "torr": Unit(101325 / 760, _PRESSURE),
+    "psi": Unit(0.45359237 * 9.80665 / 0.0254**2, _PRESSURE),
     "uJ": Unit(1e-6, _ENERGY),
     "mJ": Unit(1e-3, _ENERGY),
     "J": Unit(1.0, _ENERGY),
@@ -110,16 +114,30 @@ _ATOMS = {
     "N": Unit(1.0, _dimension(kg=1, m=1, s=-2)),
     "Hz": Unit(1.0, _dimension(s=-1)),
     "kHz": Unit(1e3, _dimension(s=-1)),
+    "MHz": Unit(1e6, _dimension(s=-1)),
     "rpm": Unit(1 / 60, _dimension(s=-1)),
+    "cfm": Unit(0.3048**3 / 60, _dimension(m=3, s=-1)),
+    "fpm": Unit(0.3048 / 60, _dimension(m=1, s=-1)),
 }
 
 _SPELLINGS = str.maketrans(
     {"µ": "u", "μ": "u", "²": "2", "³": "3", "^": None, "·": "*", "°": "deg", " ": None}
 )
-_ALIASES = {"dBA": "dB(A)", "dBC": "dB(C)", "hours": "h", "hour": "h"}
-_ALIASES |= {"minutes": "min", "minute": "min", "seconds": "s", "second": "s", "litres": "l"}
+_ALIASES = {"dBA": "dB(A)", "dBC": "dB(C)", "hours": "h", "hour": "h", "hr": "h", "hrs": "h"}
+_ALIASES |= {"minutes": "min", "minute": "min", "mins": "min", "litres": "l", "litre": "l"}
+_ALIASES |= {"db": "dB", "dba": "dB(A)", "lbs": "lb", "inch": "in", "mmHg": "torr", "days": "d"}
+_ALIASES |= {"seconds": "s", "second": "s", "secs": "s", "sec": "s", "C": "degC", "rev": "1"}
 _ATOM = re.compile(r"(dB\([AC]\)|[A-Za-z%]+|1)(-?[1-9])?", re.ASCII)
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.ASCII)
+
+
+def plain(text: str) -> str:
+    """Return a unit in the letters of the table, whichever way it was typed.
+
+    >>> plain("mg/m³"), plain("mg/m^3"), plain("µm"), plain("°C")
+    ('mg/m3', 'mg/m3', 'um', 'degC')
+    """
+    return text.translate(_SPELLINGS)
 
 
 @lru_cache(maxsize=512)
@@ -129,8 +147,10 @@ def unit(text: str) -> Unit:
     >>> unit("m3/h").factor * 3600
     1.0
     """
-    first, *divisors = text.translate(_SPELLINGS).split("/")
+    first, *divisors = plain(text).split("/")
     product = Unit(1.0, _NONE)
+    if divisors and not first:
+        first = "1"  # as in 12200/min
     for part, sign in [(first, 1), *((divisor, -1) for divisor in divisors)]:
         for word in part.split("*"):
             product = _times(product, word, sign, text)
@@ -161,7 +181,9 @@ def convert(value: Any, source: str, target: str) -> Any:
     if source == target:
         return value
     old, new = unit(source), unit(target)
-    if old.dimension != new.dimension:
+    # A level weighted for C is no level weighted for A, though both are counted in decibels.
+    weightings = {_ALIASES.get(plain(each), plain(each)) for each in (source, target)}
+    if old.dimension != new.dimension or weightings == {"dB(A)", "dB(C)"}:
         raise UnitError(f"{source} is not a unit of the kind of {target}")
     if old.offset == new.offset == 0.0:
         # One neat ratio first: 10.6 um becomes 10600 nm and not 10599.999999999998.

@@ -77,7 +77,13 @@ class Agent:
 
 def known(name: str | None) -> Agent | None:
     """Return an agent by any of its names or its CAS number, or None."""
-    return _by_name().get((name or "").strip().casefold())
+    typed = (name or "").strip()
+    return _as_written().get(typed) or _by_name().get(_key(typed))
+
+
+def _key(name: str) -> str:
+    """Return a name without what people leave out or put in: case, blanks, hyphens."""
+    return "".join(letter for letter in name.casefold() if letter not in " -_")
 
 
 def find(name: str) -> Agent:
@@ -110,13 +116,19 @@ def everyone() -> tuple[Agent, ...]:
 
 
 @cache
-def _by_name() -> Mapping[str, Agent]:
+def _as_written() -> Mapping[str, Agent]:
     return {
-        name.casefold(): agent
-        for agent in everyone()
-        for name in (agent.name, agent.cas, *agent.also)
-        if name
+        name: agent for agent in everyone() for name in (agent.name, agent.cas, *agent.also) if name
     }
+
+
+@cache
+def _by_name() -> Mapping[str, Agent]:
+    """Return the agents by their keys; a key of two agents, as co of CO and Co, is left out."""
+    owners: dict[str, dict[str, Agent]] = {}
+    for name, agent in _as_written().items():
+        owners.setdefault(_key(name), {})[agent.name] = agent
+    return {key: next(iter(own.values())) for key, own in owners.items() if len(own) == 1}
 
 
 def _datum(row: Mapping[str, str]) -> Datum:

@@ -206,10 +206,44 @@ def test_what_is_not_on_record_is_refused_and_named(agent):
         calculate("air.evaporation", POOL | {"agent": agent})
 
 
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [
+        ("ISOPROPYL ALCOHOL", "propan-2-ol"),
+        ("iso-propanol", "propan-2-ol"),
+        ("Propan 2 ol", "propan-2-ol"),
+        (" ipa ", "propan-2-ol"),
+        ("EtOH", "ethanol"),
+        ("ethyl_alcohol", "ethanol"),
+        ("CO2", "carbon dioxide"),
+        ("xylol", "xylene"),
+        ("67 63 0", "propan-2-ol"),
+    ],
+)
+def test_an_agent_is_known_however_it_is_typed(typed, name):
+    assert agents.find(typed).name == name
+
+
+def test_a_formula_that_two_substances_share_is_known_by_its_capitals_only():
+    assert agents.find("CO").name == "carbon monoxide"
+    assert agents.find("Co").cas == "7440-48-4"
+    for typed in ("co", "cO"):
+        with pytest.raises(Refused, match=f"no physical data of '{typed}' are on record"):
+            agents.find(typed)
+
+
+def test_no_two_agents_have_the_same_name():
+    names = [
+        name for agent in agents.everyone() for name in {agent.name, agent.cas, *agent.also} - {""}
+    ]
+    assert len(names) == len(set(names))
+
+
 def test_an_agent_is_known_by_every_name_and_number():
     for each in agents.everyone():
         for name in (each.name, each.cas, *each.also):
-            assert not name or agents.known(name.upper()) == each
+            assert not name or agents.known(name) == each
+            assert len(name) <= 2 or agents.known(name.upper()) == each  # Co is not CO
     assert agents.known("") is None
     assert agents.known(None) is None
 

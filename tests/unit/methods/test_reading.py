@@ -105,7 +105,7 @@ def test_alternatives_are_given_one_at_a_time():
 
 
 def test_half_a_group_of_alternatives_is_not_enough():
-    with pytest.raises(Refused, match=r"travel \(a number from 0 to 175 cm\) is missing"):
+    with pytest.raises(Refused, match=r"travel \(a number from 0 to 177\.8 cm\) is missing"):
         calculate("lifting.niosh", {"load": 5, "horizontal": 30, "vertical": 75})
     with pytest.raises(Refused, match="Give exactly one of these"):
         calculate("lifting.niosh", {"load": 5, "hm": 1, "horizontal": 30})
@@ -127,10 +127,23 @@ def test_a_default_is_used_and_printed_as_an_assumption():
     assert "Size taken as 5: none was given." in finding.assumptions
 
 
-@pytest.mark.parametrize("word", ["Slot", "oval", 3, True, ["slot"], "x" * 10_000_000])
+@pytest.mark.parametrize("word", ["slots", "oval", 3, True, ["slot"], "x" * 10_000_000])
 def test_a_choice_takes_only_its_own_words(word):
     with pytest.raises(Refused, match="shape must be one of slot, square, round"):
         calculate("guard.opening", {"opening": 10, "shape": word, "distance": 100})
+
+
+def test_a_choice_is_known_in_capitals_and_by_the_signs_of_its_unit():
+    given = {"method": "SNR", "lceq": 100, "snr": 27}
+    assert read(PROTECTOR, given).values["method"] == "snr"
+    for typed in ("mg/m³", "mg/m^3", "MG/M3"):
+        given = {"unit": typed, "samples": [[1, 8]]}
+        assert read(find("air.twa"), given).values["unit"] == "mg/m3"
+
+
+def test_a_decimal_comma_is_refused_with_the_reason():
+    with pytest.raises(Refused, match=r"takes a point before its decimals .* '12,5 cm'"):
+        read(WHEEL, {"diameter": "12,5 cm", "speed": 80})
 
 
 def test_a_choice_of_numbers_may_be_given_as_a_number():

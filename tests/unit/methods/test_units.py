@@ -73,7 +73,7 @@ def test_another_dimension_is_refused(source, target):
         units.convert(1.0, source, target)
 
 
-@pytest.mark.parametrize("text", ["", "furlong", "m/", "/s", "m//s", "W m", "m0", "2", "°", "kg,"])
+@pytest.mark.parametrize("text", ["", "furlong", "m/", "/", "m//s", "W m", "m0", "2", "°", "kg,"])
 def test_what_is_no_unit_is_refused(text):
     with pytest.raises(units.UnitError):
         units.convert(1.0, text, "m")
@@ -106,7 +106,51 @@ def test_what_does_not_start_with_a_plain_number_is_no_number(text):
 
 
 @pytest.mark.parametrize(
-    ("one", "other"), [("µm", "um"), ("m³/s", "m3/s"), ("m^2", "m2"), ("°C", "degC")]
+    ("one", "other"),
+    [
+        ("µm", "um"),
+        ("m³/s", "m3/s"),
+        ("m^2", "m2"),
+        ("°C", "degC"),
+        ("C", "degC"),
+        ("hrs", "h"),
+        ("mins", "min"),
+        ("sec", "s"),
+        ("dBA", "dB(A)"),
+        ("db", "dB"),
+        ("lbs", "lb"),
+        ("/min", "1/min"),
+        ("rev/min", "1/min"),
+    ],
 )
 def test_the_signs_of_the_trade_are_read(one, other):
     assert units.unit(one) == units.unit(other)
+
+
+# NIST special publication 811 (2008), appendix B.8: the printed factors, to half a unit of the
+# seventh figure.
+@pytest.mark.parametrize(
+    ("source", "target", "factor"),
+    [
+        ("cfm", "m3/s", 4.719474e-4),
+        ("fpm", "m/s", 5.08e-3),
+        ("psi", "Pa", 6.894757e3),
+        ("torr", "Pa", 1.333224e2),
+        ("mmHg", "Pa", 1.333224e2),
+    ],
+)
+def test_the_units_of_american_data_sheets_have_their_printed_factors(source, target, factor):
+    assert units.convert(1.0, source, target) == pytest.approx(factor, rel=5e-7)
+
+
+def test_a_capital_m_is_no_milli_and_no_mega_of_power():
+    # Ten to the ninth lies between mW and MW, so that MW is refused rather than believed.
+    with pytest.raises(units.UnitError, match="not a unit known"):
+        units.unit("MW")
+
+
+def test_a_level_weighted_for_c_is_no_level_weighted_for_a():
+    assert units.convert(85.0, "dB", "dB(A)") == units.convert(85.0, "dBA", "dB(A)") == 85.0
+    for source, target in (("dBC", "dB(A)"), ("dB (C)", "dB(A)"), ("dB(A)", "dB(C)")):
+        with pytest.raises(units.UnitError, match="not a unit of the kind"):
+            units.convert(85.0, source, target)
