@@ -12,7 +12,7 @@ from assessments.units import worded
 # An agent with one of these has no exposure that is known to do no harm.
 NEVER_FAVOURABLE = frozenset({"carcinogen", "sensitiser", "mutagen", "reprotoxic"})
 
-NOT_ON_RECORD = "No limit is on record for this here."
+NOT_ON_RECORD = "No limit is on record for this here; that does not mean that there is none."
 
 
 @dataclass(frozen=True)

@@ -66,19 +66,23 @@ COUPLING_TABLE = {"good": (1.0, 1.0), "fair": (0.95, 1.0), "poor": (0.90, 0.90)}
 
 KNUCKLE = 75.0  # cm; both tables change here
 
+# Tables 1 to 3 end at 63 and 175 cm, and in inches at 25 and 70, which is a little farther: who
+# measures in inches is not refused the last printed row.
+FARTHEST, HIGHEST = 63.5, 177.8  # cm
+
 
 def horizontal_multiplier(horizontal: Amount) -> Amount:
-    """Return HM = 25 / H; a hand closer than 25 cm counts as 25.  [H in cm, up to 63]"""
+    """Return HM = 25 / H; a hand closer than 25 cm counts as 25.  [H in cm, up to 63.5]"""
     return 25 / np.maximum(horizontal, 25)
 
 
 def vertical_multiplier(vertical: Amount) -> Amount:
-    """Return VM = 1 - 0.003 |V - 75|.  [V in cm, up to 175]"""
+    """Return VM = 1 - 0.003 |V - 75|.  [V in cm, up to 177.8]"""
     return 1 - 0.003 * np.abs(vertical - 75)
 
 
 def distance_multiplier(travel: Amount) -> Amount:
-    """Return DM = 0.82 + 4.5 / D; less travel than 25 cm counts as 25.  [D in cm, up to 175]"""
+    """Return DM = 0.82 + 4.5 / D; less travel than 25 cm counts as 25.  [D in cm, up to 177.8]"""
     return 0.82 + 4.5 / np.maximum(travel, 25)
 
 
@@ -104,12 +108,14 @@ _HORIZONTAL = Number(
     "horizontal",
     "cm",
     0,
-    63,
+    FARTHEST,
     meaning="From the middle of the ankles to the middle of the hands",
     example=40,
 )
-_VERTICAL = Number("vertical", "cm", 0, 175, meaning="Hands above the floor", example=60)
-_TRAVEL = Number("travel", "cm", 0, 175, meaning="How far up or down the load moves", example=50)
+_VERTICAL = Number("vertical", "cm", 0, HIGHEST, meaning="Hands above the floor", example=60)
+_TRAVEL = Number(
+    "travel", "cm", 0, HIGHEST, meaning="How far up or down the load moves", example=50
+)
 _ANGLE = Number("angle", "deg", 0, 135, meaning="How far to the side the load is", example=30)
 _FREQUENCY = Number(
     "frequency", "1/min", 0, 15, meaning="Lifts a minute, as the mean of 15 minutes", example=2

@@ -100,6 +100,11 @@ def daily(*, tasks: Any) -> Result:
     _within_a_day(tasks)
     energies = [hours / 8 * 10 ** (level / 10) for level, hours in tasks]
     total = sum(energies)
+    require(
+        np.asarray(total) > 0,
+        "The durations in tasks must add up to more than 0 h, and to at most 24 h.",
+        field="tasks",
+    )
     parts = [_level(energy) for energy in energies]
     return Result(
         {"daily": 10 * np.log10(total), "parts": parts, "points": 100 * total / 10**8.5},

@@ -20,6 +20,12 @@ NRR_PRACTICE = Source(
 # A-weighting of the octave bands 63 Hz to 8 kHz, IEC 61672-1 (2013), table 3.
 A_WEIGHTING = (-26.2, -16.1, -8.6, -3.2, 0.0, 1.2, 1.0, -1.1)
 
+# No sound has a C-weighted level more than 2 dB below its A-weighted one (IEC 61672-1, table 3,
+# 2 to 8 kHz); a decibel more is left to the meter.
+LEAST_DIFFERENCE = -3.0  # dB
+
+SWAPPED = "H is nearly always at least M, and M at least L: check that they are not swapped."
+
 ENOUGH, MUCH, LITTLE = "70 to 80 dB", "below 70 dB", "above 80 dB"
 
 
@@ -30,6 +36,17 @@ def _needed(value: Amount | None, name: str, method_name: str) -> Amount:
             field=name,
         )
     return value
+
+
+def _check_weightings(laeq: Any, lceq: Any) -> None:
+    """Refuse a pair of levels that no sound has: most likely they are swapped."""
+    if laeq is not None and lceq is not None:
+        require(
+            np.asarray(lceq) - laeq >= LEAST_DIFFERENCE,
+            "lceq must be a number from 3 dB below laeq up, to 150 dB: no sound has a lower "
+            "C-weighted level, so check that the two are not swapped.",
+            field="lceq",
+        )
 
 
 def _by_snr(laeq: Any, lceq: Any, snr: Any) -> tuple[Amount, Amount, list[Any]]:
@@ -158,6 +175,7 @@ def protector(
     allowance: Any,
 ) -> Result:
     """Return the level at the ear under a protector.  [dB]"""
+    _check_weightings(laeq, lceq)
     if method == "snr":
         at_ear, open_ear, steps = _by_snr(laeq, lceq, snr)
     elif method == "hml":
@@ -168,6 +186,7 @@ def protector(
         at_ear, open_ear, steps = _by_nrr(laeq, lceq, nrr)
     assumed = [] if allowance is not None else ["No allowance for wear in the real world."]
     at_ear = at_ear + (0.0 if allowance is None else allowance)
+    unusual = method == "hml" and not bool(np.all((np.asarray(h) >= m) & (np.asarray(m) >= l)))
     return Result(
         {
             "at_ear": at_ear,
@@ -176,4 +195,5 @@ def protector(
         },
         steps=steps,
         assumptions=assumed,
+        cautions=[SWAPPED] if unusual else (),
     )
