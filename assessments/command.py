@@ -54,7 +54,7 @@ def _answer(arguments: list[str], site: Limits | None) -> str:
 
 def _limits(choice: str, site: Limits | None) -> Limits:
     if choice != SITE:
-        return Limits(choice)
+        return Limits(choice.lower())
     if site is None:
         raise Refused("limits=site needs the site: give its data folder with --data.")
     return site

@@ -161,7 +161,9 @@ def _parsed(each: Rows | Series, text: str) -> Any:
         return json.loads(uncertainty.quote(text), parse_constant=_not_a_constant)
     except (ValueError, RecursionError):
         raise Refused(
-            f"{each.name} must be {each.asked}, written as a JSON list.", field=each.name
+            f"{each.name} must be {each.asked}, written as a JSON list with words and units in "
+            "double quotes.",
+            field=each.name,
         ) from None
 
 

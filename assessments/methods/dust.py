@@ -258,6 +258,7 @@ def cloud(
 # 1/32 in of a dust of 75 lb/ft3, as the memorandum puts it in metric units.
 BASE_DEPTH_MM = 0.8
 BASE_DENSITY = 1200.0
+HEAVIEST = 1202.0  # kg/m3; 75 lb/ft3 exactly are 1201.4
 TOLERATED_FOOTPRINT = 0.05
 LARGEST_PATCH_M2 = 1000 * 0.3048**2  # 1000 ft2
 
@@ -267,7 +268,7 @@ DEEMED, NOT_MET = "dust hazard deemed to exist", "criterion not met"
 def critical_depth(bulk_density: Amount) -> Amount:
     """Return the depth above which a layer counts as an accumulation.  [mm]
 
-    ``bulk_density`` [kg/m3], up to 1200.
+    ``bulk_density`` [kg/m3], up to 1202.
 
     >>> critical_depth(200)
     4.8
@@ -286,7 +287,7 @@ def _criterion(_inputs: Mapping[str, Any], _limits: Limits) -> Limit:
     answers="Is there so much settled dust that an explosion or flash fire must be expected?",
     inputs=(
         _DEPTH,
-        Number("bulk_density", "kg/m3", 1, BASE_DENSITY, meaning=_BULK, example=200),
+        Number("bulk_density", "kg/m3", 1, HEAVIEST, meaning=_BULK, example=200),
         Number("floor_area", "m2", 1, 1e6, meaning="Footprint of the room or building", example=60),
         Number(
             "covered_area",
@@ -316,7 +317,7 @@ def _criterion(_inputs: Mapping[str, Any], _limits: Limits) -> Limit:
     "is over 5 % of the footprint or over 1000 ft2 in one place, or the volume is over LD x 5 % "
     "of the footprint or over LD x 1000 ft2 in one place",
     sources=(OSHA_MEMO,),
-    validity="Dusts up to 1200 kg/m3, each area by its own depth: ask again for the deepest. A "
+    validity="Dusts up to 75 lb/ft3, each area by its own depth: ask again for the deepest. A "
     "criterion of the United States; elsewhere the rule is to keep surfaces clean.",
     cautions=(
         "A layer under the criterion may still make an explosible cloud: ask dust.cloud too.",

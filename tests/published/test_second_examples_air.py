@@ -189,3 +189,16 @@ def test_a_fifth_of_the_explosive_limit(lel, ppm):
 def test_a_fume_hood_over_a_hot_plate():
     line = "air.hood_flow hood=plain distance=12in area=1.07ft2 capture_velocity=75fpm"
     assert asked(line)["flow"] / CUBIC_FOOT * 60 == pytest.approx(830, abs=1)
+
+
+# OSHA memorandum of 21 April 2015: 1/32 in of a dust of 75 lb/ft3 is where its table starts, and
+# 5 % of the footprint is what is tolerated. Its metric form rounds 0.794 to 0.8 mm: 1 %.
+@pytest.mark.parametrize(("covered", "verdict"), [(49, "criterion not met"), (51, "dust hazard")])
+def test_the_dust_that_the_rule_of_the_us_starts_from(covered, verdict):
+    found = asked(
+        f"dust.layer layer_depth=0.81 bulk_density=75lb/ft3 floor_area=1000ft2 "
+        f"covered_area={covered}ft2"
+    )
+    assert found["critical_depth"] == pytest.approx(25.4 / 32, rel=0.01)
+    # 1 % deeper than the criterion, the volume counts 1 % more than the area.
+    assert found["verdict"].startswith(verdict)

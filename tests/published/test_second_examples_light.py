@@ -45,6 +45,15 @@ def test_eyewear_for_a_picosecond_laser():
     assert asked(line)["optical_density"] == pytest.approx(7.1, abs=0.1)
 
 
+# laserpointersafety.com, laser hazard distances (its equation and 0.25 s were read, the answers are
+# from memory): of 1 mrad, 5 mW are a hazard to 52 ft and 1 W to 733 ft. Whole feet; the beam's own
+# diameter is left out.
+@pytest.mark.parametrize(("power", "feet"), [("5mW", 52), ("1W", 733)])
+def test_hazard_distances_of_pointers(power, feet):
+    beam = f"power={power} wavelength=532 duration=0.25 divergence=1 beam_diameter=0"
+    assert asked(f"laser.hazard_distance {beam}")["nohd"] / 0.3048 == pytest.approx(feet, abs=1)
+
+
 # ANSI Z136.1, appendix B, and IEC TR 60825-14, examples of the exposure limit (from memory): ruby
 # 694.3 nm, 1 ms, 0.1 J/m2; gallium arsenide 905 nm, 100 ns, 1.3e-6 J/cm2 with CA = 2.57;
 # helium-cadmium 325 nm, 0.1 s, 3150 J/m2; Nd:YAG 10 ns by the limits of 2013, 2e-6 J/cm2, and its

@@ -45,6 +45,12 @@ def test_options_may_stand_anywhere(where):
     assert json.loads(out)["limit"]["regime"] == "eu"
 
 
+def test_the_limits_may_be_named_in_capitals():
+    arguments = ["noise.daily", "tasks=[[85,4]]", "--json", "--limits"]
+    assert run([*arguments, "EU"]) == run([*arguments, "eu"])
+    assert run([*arguments, "EU"])[0] == 0
+
+
 def test_the_limits_may_be_joined_by_an_equals_sign():
     assert run(["vibration.daily", "tools=[[3,1]]", "--limits=us"])[0] == 0
 
