@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from assessments.finding import Band, Limit
 from assessments.method import Amount, Method
 from assessments.units import worded
+from assessments.written import exact
 
 # An agent with one of these has no exposure that is known to do no harm.
 NEVER_FAVOURABLE = frozenset({"carcinogen", "sensitiser", "mutagen", "reprotoxic"})
@@ -74,14 +75,14 @@ def _ratio(value: float, limit: Limit, *, low: bool) -> float | None:
 
 def _comparison(limit: Limit, ratio: float | None, subject: str) -> str:
     actions = [
-        worded(f"{action:g}", limit.unit)
+        worded(exact(action), limit.unit)
         for action in (limit.action, limit.upper_action)
         if action is not None
     ]
     acting = f", action from {' and '.join(actions)}" if actions else ""
     energy = " of its energy" if limit.unit.startswith("dB") else ""
     share = "" if ratio is None else f"; {subject} is {ratio:.3g} times the limit{energy}"
-    value = worded(f"{limit.value:g}", limit.unit)
+    value = worded(exact(limit.value), limit.unit)
     return f"Limit: {limit.name}, {value}{acting}{share}. {limit.source}."
 
 

@@ -9,14 +9,17 @@ from __future__ import annotations
 
 import inspect
 import keyword
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field, replace
+from string import Formatter
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
 from assessments.errors import Refused
 from assessments.finding import Band, Limit, Source
+from assessments.written import exact
 
 if TYPE_CHECKING:
     from assessments.limits import Limits
@@ -78,7 +81,7 @@ class Number(Input):
     @property
     def asked(self) -> str:
         kind = "a whole number" if self.whole else "a number"
-        return f"{kind} from {self.low:g} to {self.high:g} {_shown(self.unit)}".rstrip()
+        return f"{kind} from {exact(self.low)} to {exact(self.high)} {_shown(self.unit)}".rstrip()
 
 
 @dataclass(frozen=True)
@@ -188,7 +191,19 @@ class Step:
     values: tuple[Amount, ...]
 
     def __str__(self) -> str:
-        return self.template.format(*self.values)
+        return _WORDS.vformat(self.template, self.values, {})
+
+
+class _Words(Formatter):
+    """Formats as Python does, but writes out what it would write with an e."""
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        text: str = super().format_field(value, format_spec)
+        return exact(float(text)) if _WITH_AN_E.fullmatch(text) else text
+
+
+_WORDS = _Words()
+_WITH_AN_E = re.compile(r"-?[\d.]+e[+-]\d+", re.ASCII)
 
 
 def step(template: str, *values: Amount) -> Step:

@@ -26,6 +26,7 @@ from assessments.method import (
     Text,
     in_unit,
 )
+from assessments.written import exact
 
 LONGEST_LIST = 100_000  # characters; checked before anything is parsed
 
@@ -217,7 +218,7 @@ _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+.*", re.ASCII)
 
 def _shown(given: Any) -> str:
     if isinstance(given, int | float):
-        return f"{given:g}" if abs(given) < 1e300 else "a number beyond all bounds"
+        return exact(given) if abs(given) < 1e300 else "a number beyond all bounds"
     return repr(given[:40]) if isinstance(given, str) else f"a {type(given).__name__}"
 
 

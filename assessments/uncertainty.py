@@ -167,7 +167,7 @@ class Uncertain:
     unit: str
 
     def __str__(self) -> str:
-        numbers = ", ".join(f"{value:g}" for value in self.parameters)
+        numbers = ", ".join(f"{value:.15g}" for value in self.parameters)
         return f"{self.kind}({numbers})" + ("" if self._same_unit else f" {self.unit}")
 
     @property

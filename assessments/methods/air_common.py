@@ -40,12 +40,15 @@ BY_UNIT = ("unit", UNITS)
 
 AGENT = Text(
     "agent",
+    label="Substance",
     meaning="Name or CAS number of the substance, to look up its limit",
     example="propan-2-ol",
     optional=True,
 )
 
-SUBSTANCE = Text("agent", meaning="Name or CAS number of the substance", example="propan-2-ol")
+SUBSTANCE = Text(
+    "agent", label="Substance", meaning="Name or CAS number of the substance", example="propan-2-ol"
+)
 PERFECT_GAS = "The vapour is an ideal gas at 101.325 kPa."
 
 BELOW_IS_NO_PROOF = (

@@ -266,12 +266,21 @@ LEAD_RULE = Source(title="29 CFR 1910.1025", place="paragraph (c)(2)")
         Number(
             "limit", "ppm", 1e-9, 1_000_000, meaning="The 8-hour limit", example=50, unit_by=BY_UNIT
         ),
-        Number("hours_per_day", "h", 0.5, 24, meaning="Hours worked on the day", example=12),
+        Number(
+            "hours_per_day",
+            "h",
+            0.5,
+            24,
+            label="Hours a day",
+            meaning="Hours worked on the day",
+            example=12,
+        ),
         Number(
             "hours_per_week",
             "h",
             0.5,
             168,
+            label="Hours a week",
             meaning="Hours worked in the week, where they are more than 40",
             example=48,
             optional=True,
@@ -326,6 +335,7 @@ def extended_shift(
         Choice(
             "from",
             {"ppm": "Parts per million, to mg/m3", "mg/m3": "Milligrams in a cubic metre, to ppm"},
+            label="Convert from",
             meaning="The unit that the value is in",
             example="ppm",
         ),

@@ -54,6 +54,14 @@ NEEDS = {
 }
 
 
+_SIZES = {
+    "distance": "Distance from the hood",
+    "area": "Open area of the hood",
+    "length": "Length of the slot",
+    "perimeter": "Perimeter of the source",
+}
+
+
 def _flow(hood: str, size: Mapping[str, Amount], velocity: Amount) -> Amount:
     if hood in ("booth", "downdraught"):
         return size["area"] * velocity
@@ -67,7 +75,10 @@ def _flow(hood: str, size: Mapping[str, Amount], velocity: Amount) -> Amount:
 
 
 def _size(name: str, unit: str, high: float, meaning: str, example: float) -> Number:
-    return Number(name, unit, 1e-4, high, meaning=meaning, example=example, optional=True)
+    label = _SIZES[name]
+    return Number(
+        name, unit, 1e-4, high, label=label, meaning=meaning, example=example, optional=True
+    )
 
 
 @method(
@@ -86,6 +97,7 @@ def _size(name: str, unit: str, high: float, meaning: str, example: float) -> Nu
                 "canopy": "Canopy over a cold source; needs its height and perimeter",
                 "downdraught": "Bench with air drawn down through it; needs its area",
             },
+            label="Kind of hood",
             meaning="The kind of hood",
             example="plain",
         ),
@@ -109,6 +121,7 @@ def _size(name: str, unit: str, high: float, meaning: str, example: float) -> Nu
                 "active": "Actively into moving air: shallow spray booth, crusher",
                 "fast": "At high speed into fast air: grinding, blasting",
             },
+            label="How it is released",
             meaning="How the contaminant is released, to compare the speed with",
             example="slow",
             optional=True,
@@ -233,6 +246,7 @@ def _transport_limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
                 "hsg258": "HSE guidance HSG258",
                 "industrial_ventilation": "Industrial Ventilation manual, lower end of its ranges",
             },
+            label="Table of velocities",
             meaning="The table that the transport velocity is from",
             example="hsg258",
             default="hsg258",

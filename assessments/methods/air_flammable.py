@@ -49,7 +49,15 @@ def _flammable_limit(inputs: Mapping[str, Any], limits: Limits) -> Limit:
     )
 
 
-LEL = Number("lel", "%", 0.1, 80, meaning="Lower explosive limit in air", example=2)
+LEL = Number(
+    "lel",
+    "%",
+    0.1,
+    80,
+    label="Lower explosive limit, LEL",
+    meaning="Lower explosive limit in air",
+    example=2,
+)
 
 
 @method(
@@ -57,7 +65,15 @@ LEL = Number("lel", "%", 0.1, 80, meaning="Lower explosive limit in air", exampl
     title="Share of the lower explosive limit",
     answers="How close is a flammable vapour to burning, and how much air keeps it away?",
     inputs=(
-        Number("generation", "g/s", 1e-9, 1e5, meaning="Vapour that gets into the air", example=1),
+        Number(
+            "generation",
+            "g/s",
+            1e-9,
+            1e5,
+            label="Rate of release",
+            meaning="Vapour that gets into the air",
+            example=1,
+        ),
         Number(
             "ventilation", "m3/s", 1e-6, 1e5, meaning="Fresh air that mixes with it", example=0.5
         ),
@@ -179,10 +195,22 @@ LE_CHATELIER = Source(
                     example=0.0024,
                 ),
                 Number(
-                    "lel", "%", 0.1, 100, meaning="Lower explosive limit of it alone", example=1.2
+                    "lel",
+                    "%",
+                    0.1,
+                    100,
+                    label="Lower explosive limit, LEL",
+                    meaning="Lower explosive limit of it alone",
+                    example=1.2,
                 ),
                 Number(
-                    "uel", "%", 0.1, 100, meaning="Upper explosive limit of it alone", example=7.5
+                    "uel",
+                    "%",
+                    0.1,
+                    100,
+                    label="Upper explosive limit, UEL",
+                    meaning="Upper explosive limit of it alone",
+                    example=7.5,
                 ),
             ),
             most=50,

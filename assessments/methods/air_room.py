@@ -44,7 +44,13 @@ AIHA = Source(
 MMWR = Source(title="CDC MMWR 43 (RR-13)", edition="1994", place="table S3-1")
 
 GENERATION = Number(
-    "generation", "mg/s", 0, 1e6, meaning="How much gets into the air of the room", example=5
+    "generation",
+    "mg/s",
+    0,
+    1e6,
+    label="Rate of release",
+    meaning="How much gets into the air of the room",
+    example=5,
 )
 VENTILATION = Number(
     "ventilation",
@@ -78,12 +84,21 @@ def _limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
         VENTILATION,
         VOLUME,
         MIXING,
-        Number("time", "s", 0, 1e7, meaning="Time since the source started", example=3600),
+        Number(
+            "time",
+            "s",
+            0,
+            1e7,
+            label="Time since the start",
+            meaning="Time since the source started",
+            example=3600,
+        ),
         Number(
             "initial",
             "mg/m3",
             0,
             1e6,
+            label="Concentration at the start",
             meaning="Concentration at the start; without it, that of the supply air",
             example=0,
             optional=True,
@@ -93,6 +108,7 @@ def _limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
             "mg/m3",
             0,
             1e6,
+            label="Concentration in the supply air",
             meaning="Concentration in the supply air",
             example=0,
             optional=True,
@@ -148,7 +164,11 @@ def room(
             "time_to_90": np.log(10) / rate,
         },
         steps=[
-            step("Effective ventilation {:.4g} m3/s, {:.3g} 1/h", effective, 3600 * rate),
+            step(
+                "Effective ventilation {:.4g} m3/s, {:.3g} air changes an hour",
+                effective,
+                3600 * rate,
+            ),
             step("{:.1%} of the way to the steady state", gone),
         ],
         assumptions=assumed,
@@ -167,6 +187,7 @@ def room(
             "m",
             0.01,
             20,
+            label="Radius of the near field",
             meaning="Radius of the half sphere about the source that holds the breathing zone",
             example=0.8,
         ),
@@ -192,6 +213,7 @@ def room(
             "s",
             0,
             1e7,
+            label="Time since the start",
             meaning="Time since the source started, with volume",
             example=900,
             optional=True,
@@ -298,6 +320,7 @@ def _left(
                 "mg/m3",
                 1e-9,
                 1e6,
+                label=meaning,
                 meaning=meaning,
                 example=example,
                 unit_by=("unit", {"mg/m3": "mg/m3", "ppm": "ppm", "%": "%"}),

@@ -70,7 +70,7 @@ def threshold(material: str, time: Amount) -> Amount:
             example="metal",
         ),
         Number("temperature", "degC", 0, 1500, meaning="Surface temperature", example=58),
-        Number("time", "s", 0.5, 28_800, meaning="Length of the touch", example=60),
+        Number("time", "s", 0.5, 28_800, label="Time", meaning="Length of the touch", example=60),
         Number(
             "lower_threshold",
             "degC",
@@ -148,17 +148,36 @@ def burn(
             "degC",
             -50,
             1500,
+            label="Temperature at the start",
             meaning="Temperature now; without it the last of the readings",
             example=400,
             optional=True,
         ),
-        Number("room", "degC", -30, 60, meaning="Temperature of the room", example=20),
-        Number("target", "degC", -30, 1500, meaning="Temperature to wait for", example=45),
+        Number(
+            "room",
+            "degC",
+            -30,
+            60,
+            label="Temperature of the room",
+            meaning="Temperature of the room",
+            example=20,
+        ),
+        Number(
+            "target",
+            "degC",
+            -30,
+            1500,
+            label="Temperature to reach",
+            meaning="Temperature to wait for",
+            example=45,
+        ),
         Number("time_constant", "s", 1, 1e6, meaning="Time constant of cooling", example=7200),
         Rows(
             "readings",
             (
-                Number("time", "s", 0, 1e6, meaning="Since the first reading", example=0),
+                Number(
+                    "time", "s", 0, 1e6, label="Time", meaning="Since the first reading", example=0
+                ),
                 Number("temperature", "degC", -30, 1500, meaning="Reading", example=400),
             ),
             least=2,

@@ -36,7 +36,15 @@ ULTRAVIOLET_LIMIT = Limit(
         Rows(
             "exposures",
             (
-                Number("effective_irradiance", "W/m2", 0, 1e4, meaning="Effective", example=0.001),
+                Number(
+                    "effective_irradiance",
+                    "W/m2",
+                    0,
+                    1e4,
+                    label="Weighted irradiance",
+                    meaning="Effective",
+                    example=0.001,
+                ),
                 Number("duration", "h", 0, 24, meaning="Time a day in it", example=0.5),
             ),
             meaning="Each source with its effective irradiance at the person and the time in it",

@@ -145,6 +145,7 @@ def _explosible(inputs: Mapping[str, Any], _limits: Limits) -> Limit | None:
             "g/m3",
             1,
             2000,
+            label="Minimum explosible concentration",
             meaning="Minimum explosible concentration, from the data sheet of this very powder",
             example=30,
             optional=True,
@@ -152,6 +153,7 @@ def _explosible(inputs: Mapping[str, Any], _limits: Limits) -> Limit | None:
         Choice(
             "dust",
             {key: dust.words for key, dust in DUSTS.items()},
+            label="Kind of dust",
             meaning="A dust on record to compare with, where the data sheet has no value",
             example="pa12",
             optional=True,

@@ -67,6 +67,7 @@ EDITION = Choice(
         "directive": "Directive 2006/25/EC, the limits of the law in Europe",
         "icnirp_2013": "ICNIRP 2013 and IEC 60825-1:2014, from memory",
     },
+    label="Edition of the limits",
     meaning="Whose limits; they differ for pulses and above 1200 nm",
     example="directive",
     default="directive",
@@ -95,13 +96,18 @@ def _limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
         WAVELENGTH,
         DURATION,
         Choice(
-            "tissue", {"eye": "The eye", "skin": "The skin"}, meaning="What is hit", example="eye"
+            "tissue",
+            {"eye": "The eye", "skin": "The skin"},
+            label="Eye or skin",
+            meaning="What is hit",
+            example="eye",
         ),
         Number(
             "source_angle",
             "mrad",
             0,
             1000,
+            label="Angle of the source",
             meaning="Angle that the source takes up as seen by the eye; a beam looked into is "
             "a small source of at most 1.5 mrad",
             example=1.5,
@@ -207,6 +213,7 @@ def _eye_steps(wavelength: Amount, duration: Amount, angle: Amount, edition: str
                 "3R": "Class 3R",
                 "3B": "Class 3B; above it lies class 4",
             },
+            label="Laser class",
             meaning="Class on the maker's label",
             example="3B",
         ),

@@ -55,6 +55,7 @@ POWER = Number(
 MODE = Choice(
     "mode",
     {"continuous": "Continuous, on throughout", "pulsed": "A train of equal pulses"},
+    label="How the laser emits",
     meaning="How the laser emits",
     example="continuous",
     default="continuous",
@@ -69,7 +70,14 @@ PULSE = Number(
     when=("mode", ("pulsed",)),
 )
 RATE = Number(
-    "repetition", "Hz", 1e-3, 1e10, meaning="Pulses a second", example=20_000, when=PULSE.when
+    "repetition",
+    "Hz",
+    1e-3,
+    1e10,
+    label="Pulses a second",
+    meaning="Pulses a second",
+    example=20_000,
+    when=PULSE.when,
 )
 BEAM_AND_TIME = (POWER, WAVELENGTH, DURATION)
 EMISSION = (MODE, PULSE, RATE, EDITION)
@@ -133,6 +141,7 @@ def _averaged_width(width: Amount, aperture: Amount) -> Amount:
             "mrad",
             1e-3,
             1500,
+            label="Divergence, full angle",
             meaning="Full angle of divergence, at 1/e of the peak",
             example=2,
         ),
@@ -210,7 +219,15 @@ def hazard_distance(
             meaning="Share of the light that the surface scatters back; 1 is the worst",
             example=1,
         ),
-        Number("angle", "deg", 0, 90, meaning="Angle of view to the surface's normal", example=0),
+        Number(
+            "angle",
+            "deg",
+            0,
+            90,
+            label="Angle from the normal",
+            meaning="Angle of view to the surface's normal",
+            example=0,
+        ),
         *EMISSION,
     ),
     outputs=(DISTANCE, MPE),

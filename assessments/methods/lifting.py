@@ -109,16 +109,45 @@ _HORIZONTAL = Number(
     "cm",
     0,
     FARTHEST,
+    label="Horizontal distance",
     meaning="From the middle of the ankles to the middle of the hands",
     example=40,
 )
-_VERTICAL = Number("vertical", "cm", 0, HIGHEST, meaning="Hands above the floor", example=60)
-_TRAVEL = Number(
-    "travel", "cm", 0, HIGHEST, meaning="How far up or down the load moves", example=50
+_VERTICAL = Number(
+    "vertical",
+    "cm",
+    0,
+    HIGHEST,
+    label="Height of the hands",
+    meaning="Hands above the floor",
+    example=60,
 )
-_ANGLE = Number("angle", "deg", 0, 135, meaning="How far to the side the load is", example=30)
+_TRAVEL = Number(
+    "travel",
+    "cm",
+    0,
+    HIGHEST,
+    label="Vertical travel",
+    meaning="How far up or down the load moves",
+    example=50,
+)
+_ANGLE = Number(
+    "angle",
+    "deg",
+    0,
+    135,
+    label="Angle to the side",
+    meaning="How far to the side the load is",
+    example=30,
+)
 _FREQUENCY = Number(
-    "frequency", "1/min", 0, 15, meaning="Lifts a minute, as the mean of 15 minutes", example=2
+    "frequency",
+    "1/min",
+    0,
+    15,
+    label="Lifts a minute",
+    meaning="Lifts a minute, as the mean of 15 minutes",
+    example=2,
 )
 _COUPLING = Choice(
     "coupling",
@@ -127,6 +156,7 @@ _COUPLING = Choice(
         "fair": "Poor handles, or fingers bent by a right angle under the load",
         "poor": "Bulky, slippery, sagging or sharp",
     },
+    label="Grip",
     meaning="How well the hands hold the load; in doubt the poorer one",
     example="fair",
 )
@@ -146,7 +176,8 @@ _MULTIPLIERS = ("hm", "vm", "dm", "am", "fm", "cm")
 
 
 def _multiplier(name: str, meaning: str, example: float) -> Number:
-    return Number(name, "1", 0, 1, meaning=meaning, example=example)
+    label = f"{meaning}, {name.upper()}"
+    return Number(name, "1", 0, 1, label=label, meaning=meaning, example=example)
 
 
 # The manual's text has a goal of 1.0 or less (page 20), its glossary calls 1.0 or more a hazard

@@ -176,12 +176,14 @@ def _dose_limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
         Choice(
             "criterion",
             {"90": "90 dB(A) for 8 h, the OSHA limit", "85": "85 dB(A) for 8 h, as by NIOSH"},
+            label="Permitted level",
             meaning="The level that is permitted for eight hours",
             example="90",
         ),
         Choice(
             "exchange",
             {"5": "5 dB halve the time, as by OSHA", "3": "3 dB halve the time, as by NIOSH"},
+            label="Exchange rate",
             meaning="How many decibels more halve the permitted time",
             example="5",
         ),
@@ -190,6 +192,7 @@ def _dose_limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
             "dB",
             0,
             90,
+            label="Threshold level",
             meaning="Levels below this are left out: 80 for hearing conservation, 90 for the "
             "OSHA limit",
             example=80,
@@ -272,11 +275,28 @@ _SPREADING = {"point": 20.0, "line": 10.0}
     answers="How loud is the same source in the open, further away or closer?",
     inputs=(
         Number("level", "dB", 0, 200, meaning="Level at the first distance", example=95),
-        Number("from", "m", 0.01, 10_000, meaning="Distance of that level", example=1),
-        Number("to", "m", 0.01, 10_000, meaning="Distance asked for", example=2),
+        Number(
+            "from",
+            "m",
+            0.01,
+            10_000,
+            label="Distance of that level",
+            meaning="Distance of that level",
+            example=1,
+        ),
+        Number(
+            "to",
+            "m",
+            0.01,
+            10_000,
+            label="Distance asked for",
+            meaning="Distance asked for",
+            example=2,
+        ),
         Choice(
             "source",
             {"point": "Small beside the distances", "line": "Long beside the distances"},
+            label="Shape of the source",
             meaning="Shape of the source",
             example="point",
         ),

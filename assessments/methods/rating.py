@@ -37,6 +37,7 @@ ROUGH = "A matrix orders risks roughly; it never replaces a number held against 
             2,
             10,
             whole=True,
+            label="Steps on each side",
             meaning="Number of steps on each side of the scale",
             example=5,
             optional=True,
@@ -45,7 +46,16 @@ ROUGH = "A matrix orders risks roughly; it never replaces a number held against 
         Rows(
             "scale",
             (
-                Number("from", "1", 1, 100, whole=True, meaning="Lowest score", example=1),
+                Number(
+                    "from",
+                    "1",
+                    1,
+                    100,
+                    whole=True,
+                    label="Lowest score",
+                    meaning="Lowest score",
+                    example=1,
+                ),
                 Text("band", 40, meaning="Name of the band", example="Low"),
             ),
             most=10,
@@ -86,11 +96,29 @@ def matrix(*, severity: int, likelihood: int, size: int, scale: Any) -> Result:
     title="What a rating scale is worth",
     answers="Can this matrix rank a larger risk below a smaller one?",
     inputs=(
-        Number("size", "1", 2, 10, whole=True, meaning="Steps on each side", example=5),
+        Number(
+            "size",
+            "1",
+            2,
+            10,
+            whole=True,
+            label="Steps on each side",
+            meaning="Steps on each side",
+            example=5,
+        ),
         Rows(
             "bands",
             (
-                Number("from", "1", 1, 100, whole=True, meaning="Lowest score", example=1),
+                Number(
+                    "from",
+                    "1",
+                    1,
+                    100,
+                    whole=True,
+                    label="Lowest score",
+                    meaning="Lowest score",
+                    example=1,
+                ),
                 Choice(
                     "colour",
                     {"green": "Accepted", "amber": "Between", "red": "Not accepted"},

@@ -76,7 +76,7 @@ def _permitted(effective: Amount, uva: Amount) -> tuple[Amount, Amount]:
 def _steps(effective: Amount, uva: Amount) -> list[Step]:
     steps = [
         ("Weighted: 30 J/m2 after {:.4g} s", _time(EFFECTIVE_DOSE, effective)),
-        ("UV-A: 1e4 J/m2 after {:.4g} s", _time(UVA_DOSE, uva)),
+        ("UV-A: 10 000 J/m2 after {:.4g} s", _time(UVA_DOSE, uva)),
     ]
     return [step(words, time) for words, time in steps if np.all(np.isfinite(time))]
 
@@ -100,6 +100,7 @@ def _duration(*, optional: bool) -> Number:
         "s",
         1e-3,
         86_400,
+        label="Time of exposure a day",
         meaning="Total time of exposure in a day",
         example=60,
         optional=optional,
@@ -148,7 +149,7 @@ def _share(duration: Amount, permitted: Amount) -> Amount | None:
         Output("share", "%", meaning=SHARE, optional=True),
     ),
     equation="Eeff = integral of E(lambda) S(lambda), 180 to 400 nm; t = 30 J/m2 / Eeff, and "
-    "1e4 J/m2 / EUVA",
+    "10 000 J/m2 / EUVA",
     sources=(DIRECTIVE, BETWEEN_FIVES, ICNIRP),
     validity="A measured spectrum over all of 180 to 400 nm where the source emits.",
     cautions=(UVA_RULE, DAY, VISIBLE_APART, SKIN_AND_EYES),
@@ -195,10 +196,19 @@ def weighted(*, spectrum: Any, duration: Amount) -> Result:
             "W/m2",
             1e-9,
             1e6,
+            label="Measured irradiance",
             meaning="Unweighted irradiance that was measured",
             example=10,
         ),
-        Number("at", "m", 0.01, 100, meaning="Distance at which it was measured", example=0.2),
+        Number(
+            "at",
+            "m",
+            0.01,
+            100,
+            label="Distance of the measurement",
+            meaning="Distance at which it was measured",
+            example=0.2,
+        ),
         Number(
             "wavelength",
             "nm",
@@ -207,7 +217,15 @@ def weighted(*, spectrum: Any, duration: Amount) -> Result:
             meaning="Wavelength of the lamp; of a band its shortest",
             example=365,
         ),
-        Number("distance", "m", 0.01, 1000, meaning="Distance of the person", example=1),
+        Number(
+            "distance",
+            "m",
+            0.01,
+            1000,
+            label="Distance of the person",
+            meaning="Distance of the person",
+            example=1,
+        ),
         _duration(optional=False),
         Number(
             "source_size",
@@ -288,6 +306,7 @@ def lamp(
             "W/m2",
             0,
             1e6,
+            label="Weighted irradiance",
             meaning="Irradiance weighted with S(lambda), as a meter for it shows",
             example=0.5,
         ),
@@ -296,6 +315,7 @@ def lamp(
             "W/m2",
             0,
             1e6,
+            label="UV-A irradiance",
             meaning="Irradiance from 315 to 400 nm, unweighted",
             example=10,
             optional=True,
@@ -307,7 +327,7 @@ def lamp(
         Output("governing", meaning="The limit reached first", options=("effective", "UV-A")),
         Output("share", "%", meaning=SHARE, optional=True),
     ),
-    equation="t = 30 J/m2 / Eeff, and t = 1e4 J/m2 / EUVA: the shorter one",
+    equation="t = 30 J/m2 / Eeff, and t = 10 000 J/m2 / EUVA: the shorter one",
     sources=(DIRECTIVE, ICNIRP),
     validity="A steady irradiance, measured where the person is.",
     cautions=(UVA_RULE, DAY, VISIBLE_APART, SKIN_AND_EYES),

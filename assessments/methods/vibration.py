@@ -40,7 +40,15 @@ ACTION, LIMIT = 2.5, 5.0  # m/s2 A(8), Directive 2002/44/EC, article 3 (1)
         Rows(
             "tools",
             (
-                Number("magnitude", "m/s2", 0, 100, meaning="Vibration total value", example=5),
+                Number(
+                    "magnitude",
+                    "m/s2",
+                    0,
+                    100,
+                    label="Vibration magnitude",
+                    meaning="Vibration total value",
+                    example=5,
+                ),
                 Number("duration", "h", 0, 24, meaning="Trigger time a day", example=2),
             ),
             meaning="Each tool with its vibration and its trigger time",
@@ -85,7 +93,17 @@ def daily(*, tools: Any) -> Result:
     id="vibration.time_to",
     title="Trigger time to the action and limit values",
     answers="How long may this tool be held before the action value, and before the limit?",
-    inputs=(Number("magnitude", "m/s2", 0.5, 100, meaning="Vibration total value", example=5),),
+    inputs=(
+        Number(
+            "magnitude",
+            "m/s2",
+            0.5,
+            100,
+            label="Vibration magnitude",
+            meaning="Vibration total value",
+            example=5,
+        ),
+    ),
     outputs=(
         Output("to_action", "h", meaning="Trigger time to 2.5 m/s2 A(8), or 100 points"),
         Output("to_limit", "h", meaning="Trigger time to 5 m/s2 A(8), or 400 points"),

@@ -97,6 +97,7 @@ def _table(process: str, table: str | None) -> str:
             "l/h",
             1,
             20_000,
+            label="Flow of gas",
             meaning="Flow of acetylene (welding) or oxygen (cutting)",
             example=1000,
             when=("process", tuple(BY_FLOW)),
@@ -106,6 +107,7 @@ def _table(process: str, table: str | None) -> str:
             "mm",
             0.1,
             1000,
+            label="Thickness of the plate",
             meaning="Thickness of the plate",
             example=5,
             when=("process", tuple(BY_PLATE)),
@@ -113,6 +115,7 @@ def _table(process: str, table: str | None) -> str:
         Choice(
             "table",
             TABLE_NAMES,
+            label="Table of shades",
             meaning="Whose table; without it EN 169, or the first that has the process",
             example="osha",
             optional=True,
@@ -174,7 +177,9 @@ def _assumptions(table: str, process: str, confirmed: bool) -> list[str]:
     title="Shade and transmittance",
     answers="How much light does this shade let through, or which shade does that make?",
     inputs=(
-        Number("shade", "1", 1, 20, meaning="Shade, or scale number", example=11),
+        Number(
+            "shade", "1", 1, 20, label="Shade number", meaning="Shade, or scale number", example=11
+        ),
         Number(
             "transmittance",
             "1",

@@ -124,7 +124,7 @@ def test_an_input_that_its_choice_needs_is_missed():
 def test_a_default_is_used_and_printed_as_an_assumption():
     finding = calculate("rating.matrix", {"severity": 4, "likelihood": 2})
     assert finding.inputs["size"].value == 5
-    assert "Size taken as 5: none was given." in finding.assumptions
+    assert "Steps on each side taken as 5: none was given." in finding.assumptions
 
 
 @pytest.mark.parametrize("word", ["slots", "oval", 3, True, ["slot"], "x" * 10_000_000])
