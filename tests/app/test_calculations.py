@@ -129,7 +129,10 @@ def test_an_error_stands_at_its_field_and_keeps_what_was_typed(anybody):
     page = anybody.post("/calculations/dust.layer", data=typed)
     assert page.status_code == 422
     field = page.text.split('id="field-floor_area"')[1].split('id="field-covered_area"')[0]
-    assert "floor_area must be a number from 1 to 1\xa0000\xa0000 m2; 'sixty' was given." in unescape(field)
+    assert (
+        "floor_area must be a number from 1 to 1\xa0000\xa0000 m2; 'sixty' was given."
+        in unescape(field)
+    )
     assert 'value="sixty"' in field
     assert 'aria-invalid="true"' in field
     assert page.text.count('aria-invalid="true"') == 1
