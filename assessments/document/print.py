@@ -21,6 +21,7 @@ from assessments.document.qr import qr_path
 from assessments.document.renderer import FOLDER, Attached, check_renderer, pdf, renderer_id
 from assessments.errors import Refused
 from assessments.hierarchy import rests_on_people
+from assessments.limits import whose
 
 if TYPE_CHECKING:
     from assessments.document.content import Approval, HazardLine, RiskAssessment, Standing
@@ -111,8 +112,8 @@ def _templates() -> Environment:
     )
     environment.filters |= {
         "band": wording.band,
-        "day": lambda value: wording.day(value).replace(" ", "\N{NO-BREAK SPACE}"),
         "drawn": Markup,  # our own drawing, in which every word is escaped
+        "day": lambda value: wording.day(value).replace(" ", "\N{NO-BREAK SPACE}"),
         "ended": wording.ended,
         "in_order": wording.in_order,
         "label": wording.label,
@@ -121,18 +122,19 @@ def _templates() -> Environment:
         "number": wording.number,
         "quantity": wording.quantity,
         "sentence": wording.sentence,
-        "unit": wording.unit_words,
         "spread": wording.spread_words,
+        "unit": wording.unit_words,
         "value": wording.value_words,
+        "whose": whose,
     }
     environment.globals |= {
         "gauge": wording.gauge,
         "judged": wording.judged,
         "ladder": wording.ladder_of,
         "matrix": wording.matrix,
+        "plot_of": plot_of,
         "rests_on_people": _rests_on_people,
         "shared_cautions": wording.shared_cautions,
-        "plot_of": plot_of,
         "sign_svg": lambda number: Markup(signs.svg(number)),  # noqa: S704  our own drawing
         "sign_words": signs.words,
         "signs_shown": wording.signs_shown,

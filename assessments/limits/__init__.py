@@ -81,6 +81,11 @@ class Limits:
         return None
 
 
+def whose(regime: str) -> str:
+    """Return the regime of a limit in words."""
+    return "the site's own limit" if regime == SITE else REGIMES.get(regime, regime)
+
+
 def lookup(agent: str, regime: str, kind: str, unit: str | None = None) -> Limit | None:
     """Return one substance's limit in one regime, or None."""
     return Limits(regime).substance(agent, kind, unit)
