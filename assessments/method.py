@@ -19,6 +19,7 @@ import numpy as np
 
 from assessments.errors import Refused
 from assessments.finding import Band, Limit, Source
+from assessments.manual import docstring
 from assessments.written import exact
 
 if TYPE_CHECKING:
@@ -320,6 +321,7 @@ def method(
             function=function,
         )
         _check(declared)
+        function.__doc__ = docstring(declared)
         return declared
 
     return declare

@@ -65,7 +65,13 @@ def _rounded(limit: Amount) -> Amount:
     cautions=("Substances with a limit of their own, as hexane, are judged by that as well.",),
 )
 def blend_limit(*, components: Any) -> Result:
-    """Return the limit of a hydrocarbon blend by the reciprocal procedure.  [mg/m3]"""
+    """Return the limit of a hydrocarbon blend by the reciprocal procedure.  [mg/m3]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"components": [[0.52, 1200], [0.27, 800], [0.21, 500]]}
+    >>> calculate("air.blend_limit", question).outputs["limit"].value
+    839.7
+    """
     total = sum(share for share, _ in components)
     require(
         np.abs(total - 1) <= 0.02,

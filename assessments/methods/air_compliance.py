@@ -111,7 +111,13 @@ def _en689_limit(inputs: Mapping[str, Any], limits: Limits) -> Limit:
     judge=Judge("exposure_ratio", by=_en689_limit),
 )
 def en689(*, unit: str, results: Any, limit: Amount) -> Result:
-    """Return the test of compliance of three or more results."""
+    """Return the test of compliance of three or more results.
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"unit": "ppm", "results": [12, 22, 31, 18, 40, 27], "limit": 100}
+    >>> calculate("air.en689", question).outputs["exposure_ratio"].value
+    0.5904
+    """
     values = np.stack(np.broadcast_arrays(*results))
     logs, largest = np.log(values), np.max(values, axis=0) / limit
     mean = np.mean(logs, axis=0)

@@ -1,4 +1,4 @@
-"""Exposure to what is in the air: averages, mixtures, long shifts, units, and EN 689."""
+"""Exposure to what is in the air: averages, mixtures and long shifts."""
 
 from __future__ import annotations
 
@@ -15,11 +15,9 @@ from assessments.method import (
     Choice,
     Judge,
     Number,
-    OneOf,
     Output,
     Result,
     Rows,
-    Text,
     method,
     require,
     step,
@@ -29,14 +27,10 @@ from assessments.methods.air_common import (
     BELOW_IS_NO_PROOF,
     BY_UNIT,
     EH40,
-    GAS_LAW,
     OSHA_AIR,
     UNIT,
     exposure_limit,
-    molar_mass_of,
-    molar_volume,
     short_term_limit,
-    temperature,
 )
 
 _CONCENTRATION = Number(
@@ -90,7 +84,13 @@ ONE_DAY = "One day says little about other days: EN 689 asks for at least three 
     ),
 )
 def twa(*, unit: str, samples: Any, agent: str | None) -> Result:
-    """Return the exposure of a day averaged over eight hours."""
+    """Return the exposure of a day averaged over eight hours.
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"unit": "ppm", "samples": [[150, 2], [75, 2], [50, 4]], "agent": "propan-2-ol"}
+    >>> calculate("air.twa", question).outputs["twa_8h"].value
+    81.25
+    """
     listed = sum(hours for _, hours in samples)
     require(
         listed <= 24, "The durations in samples must not add up to more than 24 h.", field="samples"
@@ -169,7 +169,13 @@ def _worst_window(samples: Sequence[tuple[Amount, Amount]], window: float) -> Am
     ),
 )
 def stel(*, unit: str, samples: Any, agent: str | None) -> Result:
-    """Return the largest average of any fifteen minutes."""
+    """Return the largest average of any fifteen minutes.
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"unit": "ppm", "samples": [[600, 5], [300, 10]], "agent": "propan-2-ol"}
+    >>> calculate("air.stel", question).outputs["twa_15min"].value
+    400.0
+    """
     listed = sum(minutes for _, minutes in samples)
     longest = max(float(np.max(minutes)) for _, minutes in samples)
     worst = _worst_window(samples, 15.0)
@@ -237,7 +243,13 @@ def _index_limit(inputs: Mapping[str, Any], limits: Limits) -> Limit:
     judge=Judge("index", by=_index_limit),
 )
 def mixture(*, unit: str, components: Any) -> Result:
-    """Return the additive index of a mixture.  [1]"""
+    """Return the additive index of a mixture.  [1]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"unit": "ppm", "components": [[500, 1000], [45, 200], [40, 200]]}
+    >>> calculate("air.mixture", question).outputs["index"].value
+    0.925
+    """
     parts = [concentration / limit for concentration, limit in components]
     return Result(
         {"index": sum(parts), "parts": parts},
@@ -312,7 +324,16 @@ LEAD_RULE = Source(title="29 CFR 1910.1025", place="paragraph (c)(2)")
 def extended_shift(
     *, unit: str, limit: Amount, hours_per_day: Amount, hours_per_week: Any, rule: str
 ) -> Result:
-    """Return an 8-hour limit lowered for a longer shift, and the factor."""
+    """Return an 8-hour limit lowered for a longer shift, and the factor.
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "unit": "ppm", "limit": 50, "hours_per_day": 12, "hours_per_week": 48,
+    ...     "rule": "brief_scala",
+    ... }
+    >>> calculate("air.extended_shift", question).outputs["adjusted_limit"].value
+    25.0
+    """
     week = 40.0 if hours_per_week is None else hours_per_week
     recovery = (1.0, 1.0)
     if rule == "brief_scala":
@@ -324,71 +345,4 @@ def extended_shift(
         {"adjusted_limit": factor * limit, "factor": factor},
         steps=[step("By the day {:.4g}, by the week {:.4g}", day_factor, week_factor)],
         assumptions=["A week of at most 40 h."] if hours_per_week is None else [],
-    )
-
-
-@method(
-    id="air.convert",
-    title="From ppm to mg/m3 and back",
-    answers="What is this concentration in the other unit?",
-    inputs=(
-        Choice(
-            "from",
-            {"ppm": "Parts per million, to mg/m3", "mg/m3": "Milligrams in a cubic metre, to ppm"},
-            label="Convert from",
-            meaning="The unit that the value is in",
-            example="ppm",
-        ),
-        Number(
-            "value",
-            "ppm",
-            0,
-            1e9,
-            meaning="Concentration",
-            example=400,
-            unit_by=("from", {"ppm": "ppm", "mg/m3": "mg/m3"}),
-        ),
-        Number("molar_mass", "g/mol", 1, 1000, meaning="Molar mass", example=60.1),
-        Text("agent", meaning="Name or CAS number of a gas or vapour", example="propan-2-ol"),
-        temperature("Temperature that the volume is for: 20 in Europe, 25 in the US"),
-        Number(
-            "pressure",
-            "kPa",
-            50,
-            200,
-            meaning="Air pressure",
-            example=101.325,
-            default=101.325,
-        ),
-    ),
-    outputs=(
-        Output(
-            "value",
-            "mg/m3",
-            meaning="The concentration in the other unit",
-            unit_by=("from", {"ppm": "mg/m3", "mg/m3": "ppm"}),
-        ),
-    ),
-    equation="c [mg/m3] = c [ppm] x M / Vm, Vm = R T / p",
-    sources=(GAS_LAW,),
-    validity="Gases and vapours, never dust, fume or mist.",
-    cautions=("A limit is compared in the unit it is printed in, and not converted.",),
-    one_of=(OneOf((("molar_mass",), ("agent",))),),
-)
-def convert(
-    *,
-    from_: str,
-    value: Amount,
-    molar_mass: Any,
-    agent: str | None,
-    temperature: Amount,
-    pressure: Amount,
-) -> Result:
-    """Return a concentration in the other unit.  [mg/m3 or ppm]"""
-    mass = molar_mass_of(agent, molar_mass)
-    volume = molar_volume(temperature, pressure)
-    factor = mass / volume
-    return Result(
-        {"value": value * factor if from_ == "ppm" else value / factor},
-        steps=[step("{:.4g} g/mol in {:.5g} l/mol: 1 ppm is {:.4g} mg/m3", mass, volume, factor)],
     )

@@ -152,7 +152,16 @@ def hood_flow(
     capture_velocity: Amount,
     release: str | None,
 ) -> Result:
-    """Return the air flow that gives a hood its capture velocity.  [m3/s]"""
+    """Return the air flow that gives a hood its capture velocity.  [m3/s]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "hood": "plain", "distance": 0.3, "area": 0.04, "length": 0.6, "perimeter": 4,
+    ...     "capture_velocity": 0.5, "release": "slow",
+    ... }
+    >>> calculate("air.hood_flow", question).outputs["flow"].value
+    0.47
+    """
     sizes = {"distance": distance, "area": area, "length": length, "perimeter": perimeter}
     for name in NEEDS[hood]:
         if sizes[name] is None:
@@ -267,7 +276,13 @@ def _transport_limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
     judge=Judge("velocity", by=_transport_limit, worse="low"),
 )
 def duct_velocity(*, flow: Amount, diameter: Amount, contaminant: str, table: str) -> Result:
-    """Return the air speed in a round duct, and the one it should have.  [m/s]"""
+    """Return the air speed in a round duct, and the one it should have.  [m/s]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"flow": 0.35, "diameter": 150, "contaminant": "light_dust", "table": "hsg258"}
+    >>> calculate("air.duct_velocity", question).outputs["velocity"].value
+    19.81
+    """
     area = np.pi * (diameter / 1000) ** 2 / 4
     return Result(
         {"velocity": flow / area, "transport_velocity": TRANSPORT[table][contaminant]},

@@ -144,7 +144,16 @@ def flammable_fraction(
     temperature: Amount,
     mixing_factor: Amount,
 ) -> Result:
-    """Return the share of the lower explosive limit, and the air that keeps it small."""
+    """Return the share of the lower explosive limit, and the air that keeps it small.
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "generation": 1, "ventilation": 0.5, "agent": "propan-2-ol", "temperature": 20,
+    ...     "mixing_factor": 3,
+    ... }
+    >>> calculate("air.flammable_fraction", question).outputs["fraction"].value
+    0.1201
+    """
     lower = agents.find(agent).number("lel") if agent else lel
     if concentration is not None:
         return Result(
@@ -229,7 +238,13 @@ LE_CHATELIER = Source(
     cautions=("A vapour or gas that decomposes without air has no upper limit.", NO_PERMISSION),
 )
 def flammable_mixture(*, components: Any) -> Result:
-    """Return the explosive limits of a mixture by Le Chatelier's rule.  [%]"""
+    """Return the explosive limits of a mixture by Le Chatelier's rule.  [%]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"components": [[0.0024, 1.2, 7.5], [0.0061, 5.3, 15], [0.0015, 3.1, 32]]}
+    >>> calculate("air.flammable_mixture", question).outputs["lel"].value
+    2.751
+    """
     total = sum(share for share, _, _ in components)
     require(
         total <= 1 + 1e-6,

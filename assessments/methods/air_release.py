@@ -152,7 +152,16 @@ def evaporation(
     temperature: Amount,
     model: str,
 ) -> Result:
-    """Return the rate at which a liquid evaporates from an open surface.  [g/s]"""
+    """Return the rate at which a liquid evaporates from an open surface.  [g/s]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "agent": "propan-2-ol", "area": 0.06, "air_speed": 0.25, "temperature": 20,
+    ...     "model": "highest",
+    ... }
+    >>> calculate("air.evaporation", question).outputs["rate"].value
+    0.02375
+    """
     mass = molar_mass_of(agent, molar_mass)
     pressure = agents.find(agent).vapour_pressure(temperature) if agent else vapour_pressure
     given = (mass, pressure, area, air_speed, temperature + agents.ZERO_CELSIUS)
@@ -246,7 +255,13 @@ def _release_limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
     judge=Judge("concentration", by=_release_limit),
 )
 def polymer_release(*, mass: Amount, polymer: str, fraction: Amount, volume: Amount) -> Result:
-    """Return the gas that a polymer gives off at most, and its concentration in a room."""
+    """Return the gas that a polymer gives off at most, and its concentration in a room.
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"mass": 10, "polymer": "pvc", "fraction": 1, "volume": 60}
+    >>> calculate("air.polymer_release", question).outputs["concentration"].value
+    97.23
+    """
     gas, share = _given_off(polymer)
     release = mass * fraction * share
     concentration = 1000 * release / volume
@@ -307,7 +322,16 @@ def dilution(
     mixing_factor: Amount,
     temperature: Amount,
 ) -> Result:
-    """Return the fresh air that keeps a vapour at a limit.  [m3/s]"""
+    """Return the fresh air that keeps a vapour at a limit.  [m3/s]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "generation": 0.26, "limit": 350, "molar_mass": 60.1, "mixing_factor": 5,
+    ...     "temperature": 20,
+    ... }
+    >>> calculate("air.dilution", question).outputs["ventilation"].value
+    1.487
+    """
     mass = molar_mass_of(agent, molar_mass)
     vapour = generation / mass * molar_volume(temperature) / 1000
     ideal = vapour / (limit * 1e-6)

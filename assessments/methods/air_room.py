@@ -143,7 +143,16 @@ def room(
     background: Any,
     agent: str | None,
 ) -> Result:
-    """Return the concentration in a well-mixed room after a time.  [mg/m3]"""
+    """Return the concentration in a well-mixed room after a time.  [mg/m3]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "generation": 5, "ventilation": 0.05, "volume": 60, "mixing_factor": 3, "time": 3600,
+    ...     "initial": 0, "background": 0, "agent": "propan-2-ol",
+    ... }
+    >>> calculate("air.room", question).outputs["concentration"].value
+    189.6
+    """
     supply = 0.0 if background is None else background
     start = supply if initial is None else initial
     effective = ventilation / mixing_factor
@@ -245,7 +254,16 @@ def two_zone(
     time: Any,
     agent: str | None,
 ) -> Result:
-    """Return the concentrations near a source and away from it.  [mg/m3]"""
+    """Return the concentrations near a source and away from it.  [mg/m3]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "generation": 5, "ventilation": 0.05, "near_radius": 0.8, "air_speed": 0.1,
+    ...     "volume": 60, "time": 900, "agent": "propan-2-ol",
+    ... }
+    >>> calculate("air.two_zone", question).outputs["near"].value
+    124.9
+    """
     if (volume is None) != (time is None):
         raise Refused(
             "volume and time must be given together, or neither for the steady state.",
@@ -353,7 +371,16 @@ def purge_time(
     start: Amount,
     target: Amount,
 ) -> Result:
-    """Return the time in which a well-mixed room falls to a target.  [s]"""
+    """Return the time in which a well-mixed room falls to a target.  [s]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "unit": "mg/m3", "volume": 60, "ventilation": 0.05, "mixing_factor": 3, "start": 100,
+    ...     "target": 5,
+    ... }
+    >>> calculate("air.purge_time", question).outputs["time"].value
+    10784.6
+    """
     require(target <= start, "target must not be above start.", field="target")
     effective = ventilation / mixing_factor
     return Result(

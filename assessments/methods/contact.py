@@ -112,7 +112,16 @@ def burn(
     lower_threshold: Any,
     upper_threshold: Any,
 ) -> Result:
-    """Return whether a touch burns, and the thresholds.  [degC]"""
+    """Return whether a touch burns, and the thresholds.  [degC]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "material": "metal", "temperature": 58, "time": 60, "lower_threshold": 55,
+    ...     "upper_threshold": 57,
+    ... }
+    >>> calculate("contact.burn", question).outputs["verdict"].value
+    'burn expected'
+    """
     on_record = threshold(material, time)
     lower = on_record if lower_threshold is None else lower_threshold
     exact = bool(np.all(np.isin(time, _ROWS)))
@@ -202,7 +211,13 @@ def burn(
 def cooling(
     *, start: Any, room: Amount, target: Amount, time_constant: Any, readings: Any
 ) -> Result:
-    """Return the time to cool from start to target.  [s]"""
+    """Return the time to cool from start to target.  [s]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"start": 400, "room": 20, "target": 45, "time_constant": 7200}
+    >>> calculate("contact.cooling", question).outputs["time"].value
+    19593.3
+    """
     assumptions = []
     if start is None and readings is None:
         raise Refused("start is missing: it must be a number from -50 to 1500 degC.", field="start")

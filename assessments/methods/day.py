@@ -60,7 +60,13 @@ ULTRAVIOLET_LIMIT = Limit(
     judge=Judge("effective_exposure", by=lambda inputs, limits: ULTRAVIOLET_LIMIT),
 )
 def ultraviolet(*, exposures: Any) -> Result:
-    """Return the effective ultraviolet exposure of a day.  [J/m2]"""
+    """Return the effective ultraviolet exposure of a day.  [J/m2]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"exposures": [[0.001, 0.5], [0.0004, 2]]}
+    >>> calculate("day.ultraviolet", question).outputs["effective_exposure"].value
+    4.68
+    """
     require(
         sum(hours for _, hours in exposures) <= 24,
         "The durations in exposures must not add up to more than 24 h.",

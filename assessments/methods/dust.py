@@ -221,7 +221,16 @@ def cloud(
     dust: str | None,
     particle_density: Any,
 ) -> Result:
-    """Return the concentration of a cloud from a settled layer.  [g/m3]"""
+    """Return the concentration of a cloud from a settled layer.  [g/m3]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "layer_depth": 1, "bulk_density": 500, "cloud_height": 5, "covered_fraction": 1,
+    ...     "minimum_explosible": 30, "dust": "pa12", "particle_density": 1000,
+    ... }
+    >>> calculate("dust.cloud", question).outputs["concentration"].value
+    100.0
+    """
     depth_m = layer_depth / 1000
     if cloud_height is not None:
         spread = cloud_height
@@ -338,7 +347,16 @@ def layer(
     covered_area: Amount,
     largest_patch: Any,
 ) -> Result:
-    """Return whether settled dust counts as a hazard by the layer-depth criterion."""
+    """Return whether settled dust counts as a hazard by the layer-depth criterion.
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "layer_depth": 1, "bulk_density": 200, "floor_area": 60, "covered_area": 2,
+    ...     "largest_patch": 1.5,
+    ... }
+    >>> calculate("dust.layer", question).outputs["index"].value
+    0.1389
+    """
     patch = covered_area if largest_patch is None else largest_patch
     require(
         np.asarray(patch) <= covered_area,

@@ -217,7 +217,16 @@ def oxygen(
     time: Any,
     initial_oxygen: Amount,
 ) -> Result:
-    """Return what oxygen is left after a release, and the least until then.  [%]"""
+    """Return what oxygen is left after a release, and the least until then.  [%]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "gas": "argon", "room_volume": 60, "gas_volume": 5, "leak_rate": 0.001,
+    ...     "air_changes": 0.4, "time": 3600, "initial_oxygen": 20.9,
+    ... }
+    >>> calculate("gas.oxygen", question).outputs["lowest_oxygen"].value
+    19.87
+    """
     if gas_volume is None:
         gas_volume = _gas_volume(gas, cylinder_litres, pressure, liquid_litres, mass)
     changes = np.asarray(air_changes) / 3600  # 1/s

@@ -175,7 +175,16 @@ def distance(
     height: Any,
     angle: Any,
 ) -> Result:
-    """Return the separation distance with speed and constant.  [mm, mm/s, mm]"""
+    """Return the separation distance with speed and constant.  [mm, mm/s, mm]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "resolution": 30, "constant": 250, "stop_time": 0.2, "response_time": 0.02,
+    ...     "approach": "normal", "beams": 3,
+    ... }
+    >>> calculate("guard.distance", question).outputs["separation"].value
+    602.0
+    """
     if resolution is None and beams is None and constant is None:
         raise Refused(
             "resolution is missing: it must be a number from 1 to 200 mm, or give the beams or "
@@ -272,7 +281,13 @@ WITHIN, BEYOND = "within reach", "beyond reach"
     ),
 )
 def opening(*, opening: Amount, shape: str, distance: Amount, length: Any) -> Result:
-    """Return the distance that an opening needs.  [mm]"""
+    """Return the distance that an opening needs.  [mm]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"opening": 10, "shape": "slot", "distance": 100, "length": 60}
+    >>> calculate("guard.opening", question).outputs["needed"].value
+    80.0
+    """
     needed = np.asarray(REACH[shape], dtype=float)[np.searchsorted(OPENINGS, opening)]
     if length is not None:
         middle = (np.asarray(opening) > 20) & (np.asarray(opening) <= 30)

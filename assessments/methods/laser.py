@@ -151,7 +151,16 @@ def mpe(
     irradiance: Amount,
     edition: str,
 ) -> Result:
-    """Return the limit of one exposure [J/m2, W/m2] and its aperture [mm]."""
+    """Return the limit of one exposure [J/m2, W/m2] and its aperture [mm].
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "wavelength": 445, "duration": 10, "tissue": "eye", "source_angle": 1.5,
+    ...     "irradiance": 5, "edition": "directive",
+    ... }
+    >>> calculate("laser.mpe", question).outputs["share"].value
+    50.0
+    """
     angle = limits_of.SMALL_SOURCE if source_angle is None else source_angle
     if tissue == "skin":
         exposure = limits_of.skin(wavelength, duration, edition)
@@ -232,7 +241,12 @@ def _eye_steps(wavelength: Amount, duration: Amount, angle: Amount, edition: str
     ),
 )
 def class_limit(*, wavelength: Amount, class_: str) -> Result:
-    """Return the emission limit [W] and time base [s] of a class."""
+    """Return the emission limit [W] and time base [s] of a class.
+
+    >>> from assessments.calculate import calculate
+    >>> calculate("laser.class_limit", {"wavelength": 445, "class": "3B"}).outputs["ael"].value
+    0.5
+    """
     if class_ == "2":
         require(
             classes.is_visible(wavelength),

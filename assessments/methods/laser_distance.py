@@ -8,7 +8,7 @@ from assessments.finding import Source
 from assessments.light import laser_classes as classes
 from assessments.light import laser_limits as limits_of
 from assessments.light.laser_pulses import mean_irradiance
-from assessments.method import Amount, Choice, Number, OneOf, Output, Result, method, require, step
+from assessments.method import Amount, Choice, Number, Output, Result, method, require, step
 from assessments.methods.laser import (
     AVERSION,
     AVERSION_ASSUMED,
@@ -92,7 +92,7 @@ def counts_on_aversion(wavelength: Amount, duration: Amount) -> bool:
     return bool(np.any(quick))
 
 
-def _limit(
+def eye_limit(
     wavelength: Amount, duration: Amount, pulse: Amount, rate: Amount, edition: str
 ) -> Amount:
     """Return the limit of the (mean) irradiance at the eye.  [W/m2]"""
@@ -106,19 +106,19 @@ def _limit(
     return mean_irradiance(wavelength, duration, pulse, rate, edition)
 
 
-def _assumed(wavelength: Amount, duration: Amount, *, peak_width: bool = True) -> list[str]:
+def assumptions_of(wavelength: Amount, duration: Amount, *, peak_width: bool = True) -> list[str]:
     assumed = [SMALL_SOURCE, *([PEAK_WIDTH] if peak_width else ()), NOT_IN_AIR]
     if counts_on_aversion(wavelength, duration):
         assumed.insert(0, AVERSION_ASSUMED)
     return assumed
 
 
-def _spread(power: Amount, limit: Amount) -> Amount:
+def width_at(power: Amount, limit: Amount) -> Amount:
     """Return the diameter of a beam that just meets the limit: sqrt(4 P / (pi MPE)).  [m]"""
     return np.sqrt(4 * power / (np.pi * limit))
 
 
-def _averaged_width(width: Amount, aperture: Amount) -> Amount:
+def averaged_width(width: Amount, aperture: Amount) -> Amount:
     """Return the width at which the limit is met on average over an aperture.  [m, mm]
 
     A Gaussian beam of diameter d puts 1 - exp(-(D / d)^2) of its power through an aperture D;
@@ -183,13 +183,23 @@ def hazard_distance(
     repetition: Amount,
     edition: str,
 ) -> Result:
-    """Return the nominal ocular hazard distance [m] and the limit it rests on [W/m2]."""
-    assumed = _assumed(wavelength, duration)
-    limit = _limit(wavelength, duration, pulse_duration, repetition, edition)
+    """Return the nominal ocular hazard distance [m] and the limit it rests on [W/m2].
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "power": 5, "wavelength": 445, "duration": 10, "divergence": 2, "beam_diameter": 3,
+    ...     "mode": "pulsed", "pulse_duration": 1e-07, "repetition": 20000,
+    ...     "edition": "directive",
+    ... }
+    >>> calculate("laser.hazard_distance", question).outputs["nohd"].value
+    578.6
+    """
+    assumed = assumptions_of(wavelength, duration)
+    limit = eye_limit(wavelength, duration, pulse_duration, repetition, edition)
     angle, start = divergence * 1e-3, beam_diameter * 1e-3
-    width = _spread(power, limit)
+    width = width_at(power, limit)
     one_exposure = duration if pulse_duration is None else pulse_duration
-    averaged = _averaged_width(width, limits_of.aperture(wavelength, one_exposure, "eye", edition))
+    averaged = averaged_width(width, limits_of.aperture(wavelength, one_exposure, "eye", edition))
     impossible = (start > 0) & (start * angle < 2 * wavelength * 1e-9 / np.pi)
     return Result(
         {
@@ -251,119 +261,22 @@ def diffuse_distance(
     repetition: Amount,
     edition: str,
 ) -> Result:
-    """Return the distance from a scattering spot [m] and the limit it rests on [W/m2]."""
-    assumed = _assumed(wavelength, duration, peak_width=False)
-    limit = _limit(wavelength, duration, pulse_duration, repetition, edition)
+    """Return the distance from a scattering spot [m] and the limit it rests on [W/m2].
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "power": 5, "wavelength": 445, "duration": 10, "reflectance": 1, "angle": 0,
+    ...     "mode": "pulsed", "pulse_duration": 1e-07, "repetition": 20000,
+    ...     "edition": "directive",
+    ... }
+    >>> calculate("laser.diffuse_distance", question).outputs["distance"].value
+    0.5801
+    """
+    assumed = assumptions_of(wavelength, duration, peak_width=False)
+    limit = eye_limit(wavelength, duration, pulse_duration, repetition, edition)
     towards = reflectance * power * np.maximum(np.cos(np.radians(angle)), 0)
     return Result(
         {"distance": np.sqrt(towards / (np.pi * limit)), "mpe_irradiance": limit},
         steps=[step("{:.4g} W scattered towards the eye, limit {:.4g} W/m2", towards, limit)],
-        assumptions=assumed,
-    )
-
-
-@method(
-    id="laser.focused_distance",
-    title="Hazard distance beyond a lens",
-    answers="How far beyond the focus of a lens is an eye in danger?",
-    inputs=(
-        *BEAM_AND_TIME,
-        Number("focal_length", "mm", 0.1, 1e5, meaning="Focal length of the lens", example=50.8),
-        Number(
-            "beam_diameter",
-            "mm",
-            0.01,
-            1000,
-            meaning="Beam diameter at the lens, at 1/e",
-            example=6,
-        ),
-        *EMISSION,
-    ),
-    outputs=(DISTANCE, MPE),
-    equation="r = (f / b) sqrt(4 P / (pi MPE)), from the focus",
-    sources=(*LIMITS, ANSI),
-    validity="A thin lens; the beam spreads from its focus as it came together.",
-    cautions=("The distance counts from the focus, not from the lens.", COMPETENT),
-)
-def focused_distance(
-    *,
-    power: Amount,
-    wavelength: Amount,
-    duration: Amount,
-    focal_length: Amount,
-    beam_diameter: Amount,
-    mode: str,
-    pulse_duration: Amount,
-    repetition: Amount,
-    edition: str,
-) -> Result:
-    """Return the distance from the focus [m] and the limit it rests on [W/m2]."""
-    assumed = _assumed(wavelength, duration)
-    limit = _limit(wavelength, duration, pulse_duration, repetition, edition)
-    width = _spread(power, limit)
-    return Result(
-        {"distance": focal_length / beam_diameter * width, "mpe_irradiance": limit},
-        steps=[
-            step("The beam meets the limit of {:.4g} W/m2 at {:.4g} mm across", limit, width * 1e3)
-        ],
-        assumptions=assumed,
-    )
-
-
-@method(
-    id="laser.fibre_distance",
-    title="Hazard distance from the end of a fibre",
-    answers="How near may an eye come to the open end of a fibre?",
-    inputs=(
-        *BEAM_AND_TIME,
-        Number(
-            "numerical_aperture",
-            "1",
-            0.01,
-            0.99,
-            meaning="Numerical aperture of a multimode fibre, at 5 % of the peak",
-            example=0.22,
-        ),
-        Number(
-            "mode_field_diameter",
-            "um",
-            0.5,
-            100,
-            meaning="Mode field diameter of a single-mode fibre, at 1/e2",
-            example=6,
-        ),
-        *EMISSION,
-    ),
-    outputs=(DISTANCE, MPE),
-    equation="multimode r = (1.7 / NA) sqrt(P / (pi MPE)); "
-    "single-mode r = (pi w / (2 sqrt(2) lambda)) sqrt(4 P / (pi MPE))",
-    sources=(*LIMITS, USERS_GUIDE, ANSI),
-    validity="A bare, clean end without a lens; far from it compared with the fibre's width.",
-    cautions=("Never look into a fibre or its connector to see whether it is lit.", COMPETENT),
-    one_of=(OneOf((("numerical_aperture",), ("mode_field_diameter",))),),
-)
-def fibre_distance(
-    *,
-    power: Amount,
-    wavelength: Amount,
-    duration: Amount,
-    numerical_aperture: Amount,
-    mode_field_diameter: Amount,
-    mode: str,
-    pulse_duration: Amount,
-    repetition: Amount,
-    edition: str,
-) -> Result:
-    """Return the distance from the end of a fibre [m] and the limit it rests on [W/m2]."""
-    assumed = _assumed(wavelength, duration, peak_width=False)
-    limit = _limit(wavelength, duration, pulse_duration, repetition, edition)
-    if mode_field_diameter is None:
-        length = 1.7 / numerical_aperture / 2
-    else:
-        waist = mode_field_diameter * 1e-6
-        length = np.pi * waist / (2 * np.sqrt(2) * wavelength * 1e-9)
-    return Result(
-        {"distance": length * _spread(power, limit), "mpe_irradiance": limit},
-        steps=[step("The light spreads to 1 m across within {:.4g} m", length)],
         assumptions=assumed,
     )

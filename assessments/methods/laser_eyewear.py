@@ -193,7 +193,16 @@ def eyewear(
     pulses: int | None,
     edition: str,
 ) -> Result:
-    """Return the optical density and the scale number of EN 207 that eyewear needs."""
+    """Return the optical density and the scale number of EN 207 that eyewear needs.
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "power": 5, "beam_diameter": 3, "wavelength": 445, "duration": 10, "mode": "D",
+    ...     "pulses": 1, "edition": "directive",
+    ... }
+    >>> calculate("laser.eyewear", question).outputs["optical_density"].value
+    4.114
+    """
     number = 1 if pulses is None else pulses
     single = mode is None
     mode = mode or _mode_of_one(duration, exposure)

@@ -252,7 +252,16 @@ def niosh(
     fm: Any,
     cm: Any,
 ) -> Result:
-    """Return recommended weight limit and lifting index of one task.  [kg, 1]"""
+    """Return recommended weight limit and lifting index of one task.  [kg, 1]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "load": 12, "horizontal": 40, "vertical": 60, "travel": 50, "angle": 30,
+    ...     "frequency": 2, "duration": "moderate", "coupling": "fair",
+    ... }
+    >>> calculate("lifting.niosh", question).outputs["li"].value
+    1.332
+    """
     multipliers = [hm, vm, dm, am, fm, cm]
     if hm is None:
         multipliers = [
@@ -330,7 +339,16 @@ def composite_index(
     judge=Judge("cli", by=lambda inputs, limits: INDEX_LIMIT),
 )
 def composite(*, tasks: Any, duration: str) -> Result:
-    """Return the composite lifting index of several tasks.  [1]"""
+    """Return the composite lifting index of several tasks.  [1]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "tasks": [[10, 30, 60, 40, 0, 1, "good"], [6, 40, 20, 80, 30, 2, "fair"]],
+    ...     "duration": "moderate",
+    ... }
+    >>> calculate("lifting.composite", question).outputs["cli"].value
+    0.8349
+    """
     columns = list(zip(*tasks, strict=True))
     grip = columns.pop()
     size = max(np.size(cell) for column in columns for cell in column)

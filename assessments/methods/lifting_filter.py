@@ -127,7 +127,16 @@ def twist_share(twist: Amount) -> Amount:
     ),
 )
 def guideline(*, zones: Any, sex: str, frequency: Amount, twist: Amount, load: Any) -> Result:
-    """Return the filter value of a lift.  [kg]"""
+    """Return the filter value of a lift.  [kg]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "zones": [["elbow_knuckle", "near"], ["shoulder_elbow", "near"]], "sex": "female",
+    ...     "frequency": 0.5, "twist": 0, "load": 10,
+    ... }
+    >>> calculate("lifting.filter", question).outputs["guideline"].value
+    13.0
+    """
     values = [FILTER_VALUES[sex][height][reach == "far"] for height, reach in zones]
     allowed = min(values) * frequency_share(frequency) * twist_share(twist)
     verdict: Amount = NOT_COMPARED

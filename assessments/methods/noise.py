@@ -96,7 +96,12 @@ def _energy_sum(levels: Any) -> Amount:
     plot=noisy_day,
 )
 def daily(*, tasks: Any) -> Result:
-    """Return the energy average of a day's tasks over eight hours.  [dB]"""
+    """Return the energy average of a day's tasks over eight hours.  [dB]
+
+    >>> from assessments.calculate import calculate
+    >>> calculate("noise.daily", {"tasks": [[85, 4], [90, 1.5]]}).outputs["daily"].value
+    85.39
+    """
     _within_a_day(tasks)
     energies = [hours / 8 * 10 ** (level / 10) for level, hours in tasks]
     total = sum(energies)
@@ -148,7 +153,12 @@ def daily(*, tasks: Any) -> Result:
     judge=Judge("weekly", by=lambda inputs, limits: limits.physical("noise.weekly")),
 )
 def weekly(*, days: Any) -> Result:
-    """Return the energy average of up to seven days over five.  [dB]"""
+    """Return the energy average of up to seven days over five.  [dB]
+
+    >>> from assessments.calculate import calculate
+    >>> calculate("noise.weekly", {"days": [82, 90, 82, 82]}).outputs["weekly"].value
+    84.7
+    """
     total = _energy_sum(days)
     return Result(
         {"weekly": 10 * np.log10(total / 5), "points": 100 * total / 10**8.5},
@@ -210,7 +220,15 @@ def _dose_limit(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
     judge=Judge("dose", by=_dose_limit),
 )
 def dose(*, tasks: Any, criterion: str, exchange: str, threshold: Amount) -> Result:
-    """Return the noise dose in per cent and its eight-hour level."""
+    """Return the noise dose in per cent and its eight-hour level.
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "tasks": [[85, 4], [90, 1.5]], "criterion": "90", "exchange": "5", "threshold": 80,
+    ... }
+    >>> calculate("noise.dose", question).outputs["dose"].value
+    43.75
+    """
     _within_a_day(tasks)
     require(
         np.all([level <= 130 for level, _ in tasks], axis=0),
@@ -261,7 +279,12 @@ def dose(*, tasks: Any, criterion: str, exchange: str, threshold: Amount) -> Res
     validity="Sources that are not coherent, all with the same frequency weighting.",
 )
 def total_level(*, levels: Any) -> Result:
-    """Return the level of several incoherent sources together.  [dB]"""
+    """Return the level of several incoherent sources together.  [dB]
+
+    >>> from assessments.calculate import calculate
+    >>> calculate("noise.sum", {"levels": [85, 85, 79]}).outputs["level"].value
+    88.52
+    """
     return Result({"level": 10 * np.log10(_energy_sum(levels))})
 
 
@@ -311,6 +334,12 @@ _SPREADING = {"point": 20.0, "line": 10.0}
     ),
 )
 def at_distance(*, level: Amount, from_: Amount, to: Amount, source: str) -> Result:
-    """Return the free-field level at another distance.  [dB]"""
+    """Return the free-field level at another distance.  [dB]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"level": 95, "from": 1, "to": 2, "source": "point"}
+    >>> calculate("noise.distance", question).outputs["level"].value
+    88.98
+    """
     change = _SPREADING[source] * np.log10(to / from_)
     return Result({"level": level - change}, steps=[step("The change is {:.2f} dB", -change)])

@@ -240,7 +240,13 @@ def protector(
     nrr: Any,
     allowance: Any,
 ) -> Result:
-    """Return the level at the ear under a protector.  [dB]"""
+    """Return the level at the ear under a protector.  [dB]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"method": "snr", "laeq": 98, "lceq": 100, "snr": 27, "allowance": 4}
+    >>> calculate("noise.protector", question).outputs["at_ear"].value
+    77.0
+    """
     _check_weightings(laeq, lceq)
     if method == "snr":
         at_ear, open_ear, steps = _by_snr(laeq, lceq, snr)

@@ -75,7 +75,16 @@ ROUGH = "A matrix orders risks roughly; it never replaces a number held against 
     plot=on_scale,
 )
 def matrix(*, severity: int, likelihood: int, size: int, scale: Any) -> Result:
-    """Return the score and the band of a rating."""
+    """Return the score and the band of a rating.
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "severity": 4, "likelihood": 2, "size": 5,
+    ...     "scale": [[1, "Low"], [5, "Medium"], [10, "High"], [16, "Stop"]],
+    ... }
+    >>> calculate("rating.matrix", question).outputs["score"].value
+    8
+    """
     if scale is not None:
         require(
             min(low for low, _ in scale) == 1,
@@ -146,7 +155,13 @@ def matrix(*, severity: int, likelihood: int, size: int, scale: Any) -> Result:
     ),
 )
 def scale_check(*, size: int, bands: Any) -> Result:
-    """Return whether a scale keeps Cox's three axioms; the third by its theorem."""
+    """Return whether a scale keeps Cox's three axioms; the third by its theorem.
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"size": 5, "bands": [[1, "green"], [8, "amber"], [15, "red"]]}
+    >>> calculate("rating.scale_check", question).outputs["weak_consistency"].value
+    True
+    """
     require(
         min(low for low, _ in bands) == 1,
         "bands must begin at a score of 1, so that every cell has a colour.",
@@ -202,6 +217,12 @@ def scale_check(*, size: int, bands: Any) -> Result:
     ),
 )
 def performance_level(*, severity: str, frequency: str, avoidance: str) -> Result:
-    """Return the required performance level, a to e."""
+    """Return the required performance level, a to e.
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"severity": "S2", "frequency": "F1", "avoidance": "P2"}
+    >>> calculate("rating.performance_level", question).outputs["level"].value
+    'd'
+    """
     weight = 2 * (severity == "S2") + (frequency == "F2") + (avoidance == "P2")
     return Result({"level": "abcde"[weight]})

@@ -158,7 +158,16 @@ def _share(duration: Amount, permitted: Amount) -> Amount | None:
     plot=ultraviolet.spectrum,
 )
 def weighted(*, spectrum: Any, duration: Amount) -> Result:
-    """Return weighted and UV-A irradiance [W/m2], the permitted time [s] and what governs it."""
+    """Return weighted and UV-A irradiance [W/m2], the permitted time [s] and what governs it.
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "spectrum": [[240, 0], [254, 0.02], [270, 0], [310, 0.001], [365, 0.05], [420, 0]],
+    ...     "duration": 60,
+    ... }
+    >>> calculate("uv.weighted", question).outputs["share"].value
+    34.01
+    """
     require(
         np.all([last > first for (first, _), (last, _) in pairwise(spectrum)], axis=0),
         "The wavelengths in spectrum must rise from row to row.",
@@ -268,7 +277,16 @@ def lamp(
     duration: Amount,
     source_size: Amount,
 ) -> Result:
-    """Return what a small lamp gives at a distance [W/m2, J/m2] and the permitted time [s]."""
+    """Return what a small lamp gives at a distance [W/m2, J/m2] and the permitted time [s].
+
+    >>> from assessments.calculate import calculate
+    >>> question = {
+    ...     "irradiance": 10, "at": 0.2, "wavelength": 365, "distance": 1, "duration": 60,
+    ...     "source_size": 0.03,
+    ... }
+    >>> calculate("uv.lamp", question).outputs["share"].value
+    0.24
+    """
     if source_size is not None:
         require(
             np.minimum(at, distance) >= 5 * source_size * (1 - 1e-9),
@@ -337,7 +355,13 @@ def lamp(
 def permitted_time(
     *, effective_irradiance: Amount, uva_irradiance: Amount, duration: Amount
 ) -> Result:
-    """Return the time in a day until the first of the two limits is reached.  [s]"""
+    """Return the time in a day until the first of the two limits is reached.  [s]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"effective_irradiance": 0.5, "uva_irradiance": 10, "duration": 60}
+    >>> calculate("uv.permitted_time", question).outputs["share"].value
+    100.0
+    """
     uva = 0.0 if uva_irradiance is None else uva_irradiance
     require(
         (effective_irradiance > 0) | (uva > 0),

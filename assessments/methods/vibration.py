@@ -68,7 +68,12 @@ ACTION, LIMIT = 2.5, 5.0  # m/s2 A(8), Directive 2002/44/EC, article 3 (1)
     judge=Judge("a8", by=lambda inputs, limits: limits.physical("vibration.daily")),
 )
 def daily(*, tools: Any) -> Result:
-    """Return the eight-hour vibration exposure of a day's tools.  [m/s2]"""
+    """Return the eight-hour vibration exposure of a day's tools.  [m/s2]
+
+    >>> from assessments.calculate import calculate
+    >>> calculate("vibration.daily", {"tools": [[5, 2], [3, 1.5]]}).outputs["a8"].value
+    2.817
+    """
     require(
         sum(hours for _, hours in tools) <= 24,
         "The durations in tools must not add up to more than 24 h.",
@@ -115,7 +120,12 @@ def daily(*, tools: Any) -> Result:
     cautions=CAUTIONS,
 )
 def time_to(*, magnitude: Amount) -> Result:
-    """Return the trigger times to action value and limit.  [h]"""
+    """Return the trigger times to action value and limit.  [h]
+
+    >>> from assessments.calculate import calculate
+    >>> calculate("vibration.time_to", {"magnitude": 5}).outputs["to_action"].value
+    2.0
+    """
     return Result(
         {"to_action": 8 * (ACTION / magnitude) ** 2, "to_limit": 8 * (LIMIT / magnitude) ** 2},
         steps=[step("{:.1f} points an hour", 2 * magnitude**2)],

@@ -134,7 +134,13 @@ def _table(process: str, table: str | None) -> str:
 def shade(
     *, process: str, current: Amount, flow: Amount, plate: Amount, table: str | None
 ) -> Result:
-    """Return the scale number that a table gives for a process."""
+    """Return the scale number that a table gives for a process.
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"process": "mma", "current": 120, "table": "osha"}
+    >>> calculate("welding.shade", question).outputs["shade"].value
+    8.0
+    """
     chosen = _table(process, table)
     rows = shades.TABLES[chosen][process]
     value, name, unit = _asked(current, flow, plate)
@@ -206,7 +212,12 @@ def _assumptions(table: str, process: str, confirmed: bool) -> list[str]:
     one_of=(OneOf((("shade",), ("transmittance",))),),
 )
 def transmittance(*, shade: Amount, transmittance: Amount) -> Result:
-    """Return the transmittance of a shade, or the shade of a transmittance."""
+    """Return the transmittance of a shade, or the shade of a transmittance.
+
+    >>> from assessments.calculate import calculate
+    >>> calculate("welding.transmittance", {"shade": 11}).outputs["transmittance"].value
+    5.179e-05
+    """
     if shade is not None:
         through = shades.transmittance(shade)
         return Result(

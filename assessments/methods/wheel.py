@@ -69,7 +69,13 @@ def _marked(inputs: Mapping[str, Any], limits: Limits) -> Limit | None:
     judge=Judge("speed", by=_marked),
 )
 def speed(*, diameter: Amount, speed: Any, rotation: Any, marked: Any) -> Result:
-    """Return rotation from speed, or speed from rotation.  [1/min or m/s]"""
+    """Return rotation from speed, or speed from rotation.  [1/min or m/s]
+
+    >>> from assessments.calculate import calculate
+    >>> question = {"diameter": 125, "speed": 80, "marked": 80}
+    >>> calculate("wheel.speed", question).outputs["rotation"].value
+    12223.1
+    """
     around = np.pi * diameter / 1000
     note = step("Circumference {:.4g} m", around)
     if rotation is None:
