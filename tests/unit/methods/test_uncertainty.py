@@ -203,3 +203,13 @@ def test_people_may_forget_the_quotation_marks_inside_a_list():
     )
     bare = calculate("noise.daily", {"tasks": "[[normal(85,2),4]]"})
     assert bare == calculate("noise.daily", {"tasks": [["normal(85,2)", 4]]})
+
+
+@pytest.mark.parametrize(("text", "witness"), DISTRIBUTIONS)
+def test_every_shape_rises_with_its_standard_draws(text, witness):
+    # The ends of the draws are judged by those of the standard draws alone.
+    uncertain = read(text, ANY, "x")
+    edge = Number("x", "m", -1e9, float(uncertain.draw(place=2)[0].max()), meaning="x", example=1)
+    below = Number("x", "m", -1e9, float(np.nextafter(edge.high, 0)), meaning="x", example=1)
+    assert read(text, edge, "x").draw(place=2)[1] == 0.0
+    assert read(text, below, "x").draw(place=2)[1] == pytest.approx(1 / DRAWS)
