@@ -122,15 +122,15 @@ def _worst_window(samples: Sequence[tuple[Amount, Amount]], window: float) -> Am
     ends = np.cumsum([np.asarray(minutes, dtype=float) + 0.0 for _, minutes in samples], axis=0)
     starts = [end - minutes for end, (_, minutes) in zip(ends, samples, strict=True)]
     openings = [*starts, *(end - window for end in ends)]
-    means = [
-        sum(
-            concentration * np.maximum(np.minimum(end, at + window) - np.maximum(start, at), 0.0)
-            for (concentration, _), start, end in zip(samples, starts, ends, strict=True)
-        )
-        / window
-        for at in openings
-    ]
-    return np.max(np.stack(np.broadcast_arrays(*means)), axis=0)
+    largest: Amount = 0.0
+    for opening in openings:
+        closing = opening + window
+        dose: Amount = 0.0
+        for (concentration, _), start, end in zip(samples, starts, ends, strict=True):
+            overlap = np.minimum(end, closing) - np.maximum(start, opening)
+            dose = dose + concentration * np.maximum(overlap, 0.0)
+        largest = np.maximum(largest, dose / window)
+    return largest
 
 
 @method(
