@@ -19,9 +19,11 @@ from sqlalchemy import (
     JSON,
     BigInteger,
     BindParameter,
+    ColumnClause,
     Date,
     DateTime,
     Enum,
+    Index,
     Insert,
     Integer,
     MetaData,
@@ -33,6 +35,7 @@ from sqlalchemy import (
     create_engine,
     event,
     insert,
+    literal_column,
 )
 from sqlalchemy.engine import Connection, Dialect, Engine
 from sqlalchemy.exc import DatabaseError
@@ -120,6 +123,26 @@ class AppendOnly:
         "info": {"append_only": True},
         "sqlite_autoincrement": True,
     }
+
+
+def constant(member: enum.StrEnum) -> ColumnClause[Any]:
+    """Write a word of the program's own into a statement: a parameter would only cost time."""
+    return literal_column(f"'{member.value}'")
+
+
+def ends_once(model: Any) -> Index:
+    """Let a row be ended once. The index leaves out the rows that end nothing.
+
+    With them in it, asking for rows that end nothing would read every one of them.
+    """
+    some = model.ends_id.is_not(None)
+    return Index(
+        f"uq_{model.__tablename__}_ends_id",
+        model.ends_id,
+        unique=True,
+        sqlite_where=some,
+        postgresql_where=some,
+    )
 
 
 def insert_into(model: type[Base]) -> Insert:

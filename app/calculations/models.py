@@ -8,7 +8,7 @@ from enum import StrEnum
 from sqlalchemy import ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from app.db import AppendOnly, Base, Key, Name, Words
+from app.db import AppendOnly, Base, Key, Name, Words, ends_once
 
 
 class Over(StrEnum):
@@ -33,4 +33,7 @@ class SiteLimit(AppendOnly, Base):
     edition: Mapped[Words]
     recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     recorded_at: Mapped[datetime]
-    ends_id: Mapped[int | None] = mapped_column(ForeignKey("site_limit.id"), unique=True)
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("site_limit.id"))
+
+
+ends_once(SiteLimit)

@@ -18,6 +18,7 @@ from sqlalchemy import (
     BindParameter,
     ColumnElement,
     CompoundSelect,
+    Connection,
     Date,
     Exists,
     Integer,
@@ -42,7 +43,7 @@ from app.clearance.decision import (
     PersonFacts,
     SuspensionFact,
 )
-from app.db import AnyRow, AnySelect, UtcDateTime
+from app.db import AnyRow, AnySelect, UtcDateTime, constant
 from app.hazards.models import Basis, Check, CheckResult, CheckTerms, Outcome, Scope
 from app.inductions.catalogue import VERSION, Catalogue, catalogue
 from app.machines.models import Area, AreaClosure, Hold, Machine, MachineHold, Tag
@@ -83,7 +84,7 @@ def _open_hold(hold: Hold) -> Exists:
         select(row.id)
         .where(
             row.machine_id == Machine.id,
-            row.hold == hold,
+            row.hold == constant(hold),
             row.ends_id.is_(None),
             row.occurred_at <= AT,
             ~select(ending.id).where(ending.ends_id == row.id, ending.occurred_at <= AT).exists(),
@@ -159,7 +160,7 @@ def _checks(those: ColumnElement[bool]) -> AnySelect:
         .correlate(Check)
         .scalar_subquery()
     )
-    unit = case((Check.scope == Scope.MACHINE, RevisionMachine.machine_id), else_=null())
+    unit = case((Check.scope == constant(Scope.MACHINE), RevisionMachine.machine_id), else_=null())
     latest_result = (
         select(result.id)
         .where(
@@ -211,16 +212,20 @@ def machine_files(
 ) -> dict[int, MachineFile]:
     """Return the files of machines, by id. Two statements; two more after a publication."""
     asked = {"at": at, "machines": list(machine_ids)}
-    return _files(session, session.connection().execute(BY_ID, asked).all(), at=at)
+    connection = session.connection()
+    return _files(session, connection, connection.execute(BY_ID, asked).all(), at=at)
 
 
 def machine_file_by_code(session: Session, code: str, *, at: datetime) -> MachineFile | None:
     """Return the file of the machine with this live tag. Statements as above."""
-    rows = session.connection().execute(BY_CODE, {"at": at, "code": code}).all()
-    return next(iter(_files(session, rows, at=at).values()), None)
+    connection = session.connection()
+    rows = connection.execute(BY_CODE, {"at": at, "code": code}).all()
+    return next(iter(_files(session, connection, rows, at=at).values()), None)
 
 
-def _files(session: Session, found: Iterable[AnyRow], *, at: datetime) -> dict[int, MachineFile]:
+def _files(
+    session: Session, connection: Connection, found: Iterable[AnyRow], *, at: datetime
+) -> dict[int, MachineFile]:
     by_machine: dict[int, list[AnyRow]] = defaultdict(list)
     for row in found:
         by_machine[row.id].append(row)
@@ -229,7 +234,7 @@ def _files(session: Session, found: Iterable[AnyRow], *, at: datetime) -> dict[i
         for machine_id, rows in by_machine.items()
     }
     checks: dict[int, list[CheckFact]] = defaultdict(list)
-    for row in _checks_of(session, list(by_machine), at):
+    for row in _checks_of(connection, list(by_machine), at):
         checks[row.machine_id].append(_check(row))
     taught: Catalogue = {}
     for rows in by_machine.values():
@@ -245,8 +250,7 @@ def _files(session: Session, found: Iterable[AnyRow], *, at: datetime) -> dict[i
     }
 
 
-def _checks_of(session: Session, machine_ids: list[int], at: datetime) -> Iterable[AnyRow]:
-    connection = session.connection()
+def _checks_of(connection: Connection, machine_ids: list[int], at: datetime) -> Iterable[AnyRow]:
     if len(machine_ids) == 1:
         return connection.execute(CHECKS, {"at": at, "machine": machine_ids[0]})
     return connection.execute(CHECKS_OF_MANY, {"at": at, "machines": machine_ids})

@@ -68,67 +68,67 @@ _WORDS: dict[Code, tuple[str, str, str]] = {
         YOU,
     ),
     Code.ACCOUNT_NOT_STARTED: (
-        "Your time here has not begun.",
+        "{Your} time here has not begun.",
         "Ask at the desk which day you start.",
         TECHNICIAN,
     ),
     Code.ACCOUNT_ENDED: (
-        "Your time here has ended.",
+        "{Your} time here has ended.",
         "Ask at the desk if you should still have access.",
         TECHNICIAN,
     ),
     Code.SUSPENDED: (
-        "You may not use this at present.",
+        "{You} may not use this at present.",
         "Speak to a technician.",
         TECHNICIAN,
     ),
     Code.INDUCTION_MISSING: (
-        "You have not done the induction “{subject}”.",
+        "{You} {have} not done the induction “{subject}”.",
         "Ask for a place on it.",
         INDUCTOR,
     ),
     Code.INDUCTION_NOT_YET: (
-        "You have not passed the induction “{subject}” yet.",
+        "{You} {have} not passed the induction “{subject}” yet.",
         "Practise what was missing, then ask to be watched again.",
         INDUCTOR,
     ),
     Code.INDUCTION_EXPIRED: (
-        "Your induction “{subject}” has run out.",
+        "{Your} induction “{subject}” has run out.",
         "Ask for the refresher.",
         INDUCTOR,
     ),
     Code.INDUCTION_REVOKED: (
-        "Your induction “{subject}” was revoked.",
+        "{Your} induction “{subject}” was revoked.",
         "Speak to a technician before you ask for the induction again.",
         TECHNICIAN,
     ),
     Code.INDUCTION_OUTDATED: (
-        "The induction “{subject}” has changed since you did it.",
+        "The induction “{subject}” has changed since {you} did it.",
         "Ask for the new part.",
         INDUCTOR,
     ),
     Code.INDUCTION_SUPERVISED: (
-        "You passed “{subject}” with supervision.",
+        "{You} passed “{subject}” with supervision.",
         "Start only with a supervisor in sight who is cleared on this machine.",
         INDUCTOR,
     ),
     Code.PREREQUISITE_LAPSED: (
-        "“{subject}” comes first, and yours is not current.",
+        "“{subject}” comes first, and {yours} is not current.",
         "Ask for “{subject}”.",
         INDUCTOR,
     ),
     Code.PREREQUISITE_SUPERVISED: (
-        "“{subject}” comes first, and you passed it with supervision.",
+        "“{subject}” comes first, and {you} passed it with supervision.",
         "Start only with a supervisor in sight who is cleared on this machine.",
         INDUCTOR,
     ),
     Code.ASSESSMENT_CHANGED: (
-        "The risk assessment {subject} has changed since you were briefed.",
+        "The risk assessment {subject} has changed since {you} {were} briefed.",
         "Read what it says now and acknowledge it.",
         YOU,
     ),
     Code.ACKNOWLEDGEMENT_OUTSTANDING: (
-        "You have not acknowledged the risk assessment {subject}.",
+        "{You} {have} not acknowledged the risk assessment {subject}.",
         "Read it and acknowledge it.",
         YOU,
     ),
@@ -154,11 +154,33 @@ HEADLINES = {
 NOT_CONFIRMED = "Not confirmed"
 
 
-def words(reason: Reason) -> Words:
-    """Return what is said of a reason."""
+# How the person is spoken to, and spoken of to the technician who looked them up.
+_TO_THEM = {
+    "You": "You",
+    "you": "you",
+    "Your": "Your",
+    "yours": "yours",
+    "have": "have",
+    "were": "were",
+    YOU: YOU,
+}
+_OF_THEM = {
+    "You": "This person",
+    "you": "this person",
+    "Your": "This person’s",
+    "yours": "theirs",
+    "have": "has",
+    "were": "was",
+    YOU: "this person",
+}
+
+
+def words(reason: Reason, *, own: bool = True) -> Words:
+    """Return what is said of a reason: to the person, or of them to whoever looked them up."""
+    spoken = _TO_THEM if own else _OF_THEM
     sentence, remedy, mender = _WORDS[reason.code]
     return Words(
-        sentence=sentence.format(subject=reason.subject),
+        sentence=sentence.format(subject=reason.subject, **spoken),
         remedy=remedy.format(subject=reason.subject),
-        mender=mender.format(subject=reason.subject),
+        mender=spoken.get(mender, mender),
     )

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import ForeignKey, Index, SmallInteger, String, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
-from app.db import AppendOnly, Base, Digest, Key, Name, Words
+from app.db import AppendOnly, Base, Digest, Key, Name, Words, ends_once
 from app.hazards.due import IntervalUnit
 
 
@@ -136,6 +136,9 @@ class HazardFinding(AppendOnly, Base):
     digest: Mapped[Digest]
     limits: Mapped[str] = mapped_column(String(8), default="site")
     taken_from: Mapped[dict[str, Any]] = mapped_column(default=dict)  # cell: machine_datum.id
-    ends_id: Mapped[int | None] = mapped_column(ForeignKey("hazard_finding.id"), unique=True)
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("hazard_finding.id"))
     recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     recorded_at: Mapped[datetime]
+
+
+ends_once(HazardFinding)

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import cast
 from weakref import WeakKeyDictionary
 
 from sqlalchemy import Engine, func, select
@@ -67,7 +68,7 @@ def catalogue(session: Session, version: Version) -> Catalogue:
     """Return the catalogue of this version. Two statements, or none."""
     if session.info.get(UNCOMMITTED):
         return _read(session)
-    engine = session.connection().engine
+    engine = cast(Engine, session.bind)
     kept = _kept.get(engine)
     if kept is None or kept[0] != version:
         kept = _kept[engine] = (version, _read(session))

@@ -7,7 +7,7 @@ from datetime import datetime
 from sqlalchemy import ForeignKey, Index, SmallInteger, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from app.db import AppendOnly, Base, Key, Words
+from app.db import AppendOnly, Base, Key, Words, ends_once
 
 
 class Induction(AppendOnly, Base):
@@ -68,6 +68,9 @@ class Inductor(AppendOnly, Base):
     id: Mapped[Key]
     person_id: Mapped[int] = mapped_column(ForeignKey("person.id"), index=True)
     induction_id: Mapped[int] = mapped_column(ForeignKey("induction.id"))
-    ends_id: Mapped[int | None] = mapped_column(ForeignKey("inductor.id"), unique=True)
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("inductor.id"))
     recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     recorded_at: Mapped[datetime]
+
+
+ends_once(Inductor)

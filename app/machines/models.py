@@ -8,7 +8,7 @@ from enum import StrEnum
 from sqlalchemy import ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from app.db import AppendOnly, Base, Key, Name, Words
+from app.db import AppendOnly, Base, Key, Name, Words, ends_once
 
 
 class Form(StrEnum):
@@ -44,10 +44,13 @@ class AreaClosure(AppendOnly, Base):
     id: Mapped[Key]
     area_id: Mapped[int] = mapped_column(ForeignKey("area.id"), index=True)
     why: Mapped[Words]
-    ends_id: Mapped[int | None] = mapped_column(ForeignKey("area_closure.id"), unique=True)
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("area_closure.id"))
     recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     occurred_at: Mapped[datetime]
     recorded_at: Mapped[datetime]
+
+
+ends_once(AreaClosure)
 
 
 class Machine(Base):
@@ -79,10 +82,13 @@ class MachineHold(AppendOnly, Base):
     machine_id: Mapped[int] = mapped_column(ForeignKey("machine.id"), index=True)
     hold: Mapped[Hold]
     why: Mapped[Words]
-    ends_id: Mapped[int | None] = mapped_column(ForeignKey("machine_hold.id"), unique=True)
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("machine_hold.id"))
     recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     occurred_at: Mapped[datetime]
     recorded_at: Mapped[datetime]
+
+
+ends_once(MachineHold)
 
 
 class MachineDatum(AppendOnly, Base):

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from sqlalchemy import ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from app.db import AppendOnly, Base, Digest, Key, Name, Words
+from app.db import AppendOnly, Base, Digest, Key, Name, Words, ends_once
 from app.people.rights import Role
 
 
@@ -61,9 +61,12 @@ class RoleGrant(AppendOnly, Base):
     role: Mapped[Role]
     area_id: Mapped[int | None] = mapped_column(ForeignKey("area.id"))
     ends_on: Mapped[date | None]  # an auditor's entry ends by itself
-    ends_id: Mapped[int | None] = mapped_column(ForeignKey("role_grant.id"), unique=True)
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("role_grant.id"))
     recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     recorded_at: Mapped[datetime]
+
+
+ends_once(RoleGrant)
 
 
 class SignIn(Base):

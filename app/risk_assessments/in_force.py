@@ -17,7 +17,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
 
-from app.db import Moment, UtcDateTime
+from app.db import Moment, UtcDateTime, constant
 from app.risk_assessments.models import (
     Fate,
     Revision,
@@ -32,7 +32,7 @@ def has_fate(revision_id: InstrumentedAttribute[int], fate: Fate, at: Moment) ->
     row = aliased(RevisionFate)
     return (
         select(row.id)
-        .where(row.revision_id == revision_id, row.fate == fate, row.occurred_at <= at)
+        .where(row.revision_id == revision_id, row.fate == constant(fate), row.occurred_at <= at)
         .correlate_except(row)
         .exists()
     )

@@ -112,7 +112,7 @@ def _may_start(verdict: Verdict, *, own: bool, technician: bool) -> bool:
 def _line(
     reason: Reason, *, file: MachineFile, machine_id: int, own: bool, technician: bool
 ) -> Line:
-    said = words(reason)
+    said = words(reason, own=own)
     link, link_words = _link(reason, file, machine_id=machine_id, own=own, technician=technician)
     return Line(
         sentence=said.sentence,

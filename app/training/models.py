@@ -8,7 +8,7 @@ from enum import StrEnum
 from sqlalchemy import ForeignKey, Index, SmallInteger, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from app.db import AppendOnly, Base, Digest, Key
+from app.db import AppendOnly, Base, Digest, Key, ends_once
 from app.training.standing import Result
 
 
@@ -117,7 +117,10 @@ class Suspension(AppendOnly, Base):
     area_id: Mapped[int | None] = mapped_column(ForeignKey("area.id"))
     machine_id: Mapped[int | None] = mapped_column(ForeignKey("machine.id"))
     note_digest: Mapped[Digest | None]  # the reason is seen only by those entitled
-    ends_id: Mapped[int | None] = mapped_column(ForeignKey("suspension.id"), unique=True)
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("suspension.id"))
     recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     occurred_at: Mapped[datetime]
     recorded_at: Mapped[datetime]
+
+
+ends_once(Suspension)

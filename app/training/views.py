@@ -139,6 +139,7 @@ def _checklist(person_id: int, induction_id: int, *, problem: str = "") -> str:
         taught=taught,
         results=SIGNABLE,
         seen_record_id=facts.latest_id(induction_id),
+        latest=facts.latest.get(induction_id),
         ticked=set(request.form.getlist("item")),
         chosen=request.form.get("result", ""),
         note=request.form.get("note", ""),

@@ -25,8 +25,9 @@ from app.hazards.models import CheckTerms, HazardFinding
 from app.inductions.models import InductionRevision
 from app.machines import tags
 from app.machines.models import Area, Machine, Tag
-from app.people.models import Cohort, Person, Role, RoleGrant
+from app.people.models import Cohort, Person, RoleGrant
 from app.people.passwords import matches
+from app.people.rights import Role
 from app.risk_assessments.in_force import in_force
 from app.risk_assessments.models import Revision
 from app.training.models import Acknowledgement as Acknowledged
@@ -130,7 +131,7 @@ def test_most_machines_may_be_used_this_morning(demo: Demo, session: Session) ->
         file
         for file in files.values()
         if file.facts.assessments
-        and not any((file.facts.retired, file.facts.out_of_use, file.facts.scene_preserved))
+        and not any((file.facts.retired_on, file.facts.out_of_use, file.facts.scene_preserved))
         and not file.facts.area_closed
         and all(c.due_on and c.due_on >= today and not c.failed for c in file.facts.checks)
     ]

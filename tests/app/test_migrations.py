@@ -169,7 +169,7 @@ def test_the_embedded_database_is_copied_whole_before_it_is_migrated(
     shop.person("Ada Quill")  # still in SQLite's log: the connections are open
     schema.prepare(database, settings)
     assert "tomorrow" in tables(database)
-    copy = settings.data / "chuckkey.before-migration.sqlite"
+    copy = settings.data / "chuckkey.before-0001.sqlite"
     with closing(sqlite3.connect(copy)) as connection:
         names = {name for (name,) in connection.execute("SELECT name FROM person")}
         made = {name for (name,) in connection.execute("SELECT name FROM sqlite_master")}

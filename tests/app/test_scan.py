@@ -27,3 +27,13 @@ def test_a_person_who_was_signed_off_and_acknowledged_is_cleared(shop, visitor):
     assert page.headers["Cache-Control"] == "no-store"
     assert shop.sign_off(technician, ada, basics, Result.SUPERVISED)
     assert '<span class="word">Supervised</span>' in visitor.get(address).text
+
+
+def test_somebody_looked_up_is_spoken_of_and_not_spoken_to(shop, visitor):
+    basics = shop.induction("Basics")
+    saw = shop.machine("Panel saw")
+    shop.assess(saw, inductions=[basics])
+    technician, ada = shop.technician(basics), shop.person("Ada Quill")
+    page = visitor.sign_in(technician).get(f"/m/{shop.code(saw)}/people/{ada.id}").text
+    assert "This person has not done the induction" in page
+    assert "You have not" not in page

@@ -159,10 +159,17 @@ def upgrade() -> None:
             ["recorded_by_id"], ["person.id"], name=op.f("fk_area_closure_recorded_by_id_person")
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_area_closure")),
-        sa.UniqueConstraint("ends_id", name=op.f("uq_area_closure_ends_id")),
         sqlite_autoincrement=True,
     )
     op.create_index(op.f("ix_area_closure_area_id"), "area_closure", ["area_id"], unique=False)
+    op.create_index(
+        "uq_area_closure_ends_id",
+        "area_closure",
+        ["ends_id"],
+        unique=True,
+        sqlite_where=sa.text("ends_id IS NOT NULL"),
+        postgresql_where=sa.text("ends_id IS NOT NULL"),
+    )
 
     op.create_table(
         "assessment_induction",
@@ -335,10 +342,17 @@ def upgrade() -> None:
             ["recorded_by_id"], ["person.id"], name=op.f("fk_inductor_recorded_by_id_person")
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_inductor")),
-        sa.UniqueConstraint("ends_id", name=op.f("uq_inductor_ends_id")),
         sqlite_autoincrement=True,
     )
     op.create_index(op.f("ix_inductor_person_id"), "inductor", ["person_id"], unique=False)
+    op.create_index(
+        "uq_inductor_ends_id",
+        "inductor",
+        ["ends_id"],
+        unique=True,
+        sqlite_where=sa.text("ends_id IS NOT NULL"),
+        postgresql_where=sa.text("ends_id IS NOT NULL"),
+    )
 
     op.create_table(
         "machine",
@@ -404,10 +418,17 @@ def upgrade() -> None:
             ["recorded_by_id"], ["person.id"], name=op.f("fk_role_grant_recorded_by_id_person")
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_role_grant")),
-        sa.UniqueConstraint("ends_id", name=op.f("uq_role_grant_ends_id")),
         sqlite_autoincrement=True,
     )
     op.create_index(op.f("ix_role_grant_person_id"), "role_grant", ["person_id"], unique=False)
+    op.create_index(
+        "uq_role_grant_ends_id",
+        "role_grant",
+        ["ends_id"],
+        unique=True,
+        sqlite_where=sa.text("ends_id IS NOT NULL"),
+        postgresql_where=sa.text("ends_id IS NOT NULL"),
+    )
 
     op.create_table(
         "shared_device",
@@ -466,9 +487,17 @@ def upgrade() -> None:
             ["recorded_by_id"], ["person.id"], name=op.f("fk_site_limit_recorded_by_id_person")
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_site_limit")),
-        sa.UniqueConstraint("ends_id", name=op.f("uq_site_limit_ends_id")),
         sqlite_autoincrement=True,
     )
+    op.create_index(
+        "uq_site_limit_ends_id",
+        "site_limit",
+        ["ends_id"],
+        unique=True,
+        sqlite_where=sa.text("ends_id IS NOT NULL"),
+        postgresql_where=sa.text("ends_id IS NOT NULL"),
+    )
+
     op.create_table(
         "site_setting",
         sa.Column("id", KEY, nullable=False),
@@ -581,11 +610,18 @@ def upgrade() -> None:
             ["recorded_by_id"], ["person.id"], name=op.f("fk_hazard_finding_recorded_by_id_person")
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_hazard_finding")),
-        sa.UniqueConstraint("ends_id", name=op.f("uq_hazard_finding_ends_id")),
         sqlite_autoincrement=True,
     )
     op.create_index(
         op.f("ix_hazard_finding_hazard_id"), "hazard_finding", ["hazard_id"], unique=False
+    )
+    op.create_index(
+        "uq_hazard_finding_ends_id",
+        "hazard_finding",
+        ["ends_id"],
+        unique=True,
+        sqlite_where=sa.text("ends_id IS NOT NULL"),
+        postgresql_where=sa.text("ends_id IS NOT NULL"),
     )
 
     op.create_table(
@@ -693,11 +729,18 @@ def upgrade() -> None:
             ["recorded_by_id"], ["person.id"], name=op.f("fk_machine_hold_recorded_by_id_person")
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_machine_hold")),
-        sa.UniqueConstraint("ends_id", name=op.f("uq_machine_hold_ends_id")),
         sqlite_autoincrement=True,
     )
     op.create_index(
         op.f("ix_machine_hold_machine_id"), "machine_hold", ["machine_id"], unique=False
+    )
+    op.create_index(
+        "uq_machine_hold_ends_id",
+        "machine_hold",
+        ["ends_id"],
+        unique=True,
+        sqlite_where=sa.text("ends_id IS NOT NULL"),
+        postgresql_where=sa.text("ends_id IS NOT NULL"),
     )
 
     op.create_table(
@@ -859,10 +902,17 @@ def upgrade() -> None:
             ["recorded_by_id"], ["person.id"], name=op.f("fk_suspension_recorded_by_id_person")
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_suspension")),
-        sa.UniqueConstraint("ends_id", name=op.f("uq_suspension_ends_id")),
         sqlite_autoincrement=True,
     )
     op.create_index(op.f("ix_suspension_person_id"), "suspension", ["person_id"], unique=False)
+    op.create_index(
+        "uq_suspension_ends_id",
+        "suspension",
+        ["ends_id"],
+        unique=True,
+        sqlite_where=sa.text("ends_id IS NOT NULL"),
+        postgresql_where=sa.text("ends_id IS NOT NULL"),
+    )
 
     op.create_table(
         "tag",
