@@ -169,7 +169,7 @@ def test_the_embedded_database_is_copied_whole_before_it_is_migrated(
     shop.person("Ada Quill")  # still in SQLite's log: the connections are open
     schema.prepare(database, settings)
     assert "tomorrow" in tables(database)
-    copy = settings.data / "chuckkey.before-0001.sqlite"
+    copy = settings.data / "chuckkey.before-9999.sqlite"
     with closing(sqlite3.connect(copy)) as connection:
         names = {name for (name,) in connection.execute("SELECT name FROM person")}
         made = {name for (name,) in connection.execute("SELECT name FROM sqlite_master")}
@@ -182,7 +182,7 @@ def test_a_new_embedded_database_is_made_without_a_copy(tmp_path):
     database = Database(settings.database_url)
     schema.prepare(database, settings)
     database.close()
-    assert not list(settings.data.glob("*before-migration*"))
+    assert not list(settings.data.glob("*before-*"))
 
 
 def test_a_database_of_ones_own_is_never_migrated_by_a_start(empty, tmp_path):
