@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import BindParameter, bindparam, select
+from sqlalchemy import BindParameter, bindparam, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from app.dates import local_date
@@ -19,7 +19,6 @@ from app.people.rights import Act
 from app.training.models import Suspension, TrainingRecord
 from app.training.standing import Record, State, standing
 
-PEOPLE: BindParameter[Any] = bindparam("people", expanding=True)
 INDUCTIONS: BindParameter[Any] = bindparam("inductions", expanding=True)
 
 RECORDS = select(
@@ -31,7 +30,13 @@ RECORDS = select(
     TrainingRecord.revision_number,
     TrainingRecord.occurred_at,
     TrainingRecord.expires_on,
-).where(TrainingRecord.person_id.in_(PEOPLE), TrainingRecord.induction_id.in_(INDUCTIONS))
+).where(
+    or_(
+        TrainingRecord.person_id == bindparam("person"),
+        TrainingRecord.person_id == bindparam("technician"),
+    ),
+    TrainingRecord.induction_id.in_(INDUCTIONS),
+)
 
 
 _ending = aliased(Suspension)
@@ -93,7 +98,7 @@ def signing_facts(
     about = [entry.id for entry in needed(taught, wanted)]
     rows = (
         session.connection()
-        .execute(RECORDS, {"people": [person_id, actor.id], "inductions": about})
+        .execute(RECORDS, {"person": person_id, "technician": actor.id, "inductions": about})
         .all()
     )
     records: dict[tuple[int, int], list[Record]] = {}
