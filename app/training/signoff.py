@@ -7,7 +7,6 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import bindparam, select
-from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from app.audit import log
@@ -48,18 +47,15 @@ def sign_off(
     A form that was sent before returns its first record. One that was opened before
     somebody else signed is refused, so that two technicians cannot overwrite each other.
     """
+    before = _recorded(session, actor, person_id, ticks.key)
+    if before is not None:
+        return before
     facts = signing_facts(session, actor, person_id, [taught.id], now=now, zone=zone)
     reason = why_not(facts, taught.id)
-    overtaken = facts.latest_id(taught.id) != ticks.seen_record_id
-    if reason is not None or overtaken:
-        # Only then can this very form have been recorded before: it left a newer record.
-        before = _recorded(session, actor, person_id, ticks.key)
-        if before is not None:
-            return before
     if reason is not None:
         raise Forbidden(reason)
     _insist(taught, ticks)
-    if overtaken:
+    if facts.latest_id(taught.id) != ticks.seen_record_id:
         raise Refused(
             "Somebody recorded a result for this person since you opened this page. "
             "Look at it, then decide again.",
@@ -128,21 +124,18 @@ def _record(
     session.flush()
     add = session.connection().execute
     times = {"occurred_at": now, "recorded_at": now}
-    try:
-        added = add(
-            _SIGN_OFF,
-            {
-                "key": ticks.key,
-                "person_id": person_id,
-                "induction_revision_id": taught.revision_id,
-                "technician_id": actor.id,
-                "result": ticks.result,
-                "note_digest": note_digest,
-                **times,
-            },
-        )
-    except IntegrityError as error:
-        raise Forbidden("That form belongs to another sign-off.") from error
+    added = add(
+        _SIGN_OFF,
+        {
+            "key": ticks.key,
+            "person_id": person_id,
+            "induction_revision_id": taught.revision_id,
+            "technician_id": actor.id,
+            "result": ticks.result,
+            "note_digest": note_digest,
+            **times,
+        },
+    )
     sign_off_id: int = added.inserted_primary_key[0]  # type: ignore[index]
     add(
         _ITEM,
