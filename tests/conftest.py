@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from jinja2 import FileSystemBytecodeCache
 
 from app import create_app, schema
 from app.clock import FixedClock
@@ -35,6 +36,11 @@ def migrated(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+@pytest.fixture(scope="session")
+def compiled(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("compiled")
+
+
 @pytest.fixture
 def settings(tmp_path: Path, migrated: Path) -> Settings:
     folder = tmp_path / "data"
@@ -44,8 +50,10 @@ def settings(tmp_path: Path, migrated: Path) -> Settings:
 
 
 @pytest.fixture
-def app(settings: Settings, clock: FixedClock) -> Iterator[Flask]:
+def app(settings: Settings, clock: FixedClock, compiled: Path) -> Iterator[Flask]:
     app = create_app(settings, clock=clock)
+    # Each test makes the program anew; its templates need not be compiled anew.
+    app.jinja_env.bytecode_cache = FileSystemBytecodeCache(str(compiled))
     # Tests send forms without opening them first; tests/app/test_csrf.py leaves the guard on.
     app.config.update(TESTING=False, WTF_CSRF_ENABLED=False)
     yield app

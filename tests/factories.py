@@ -37,7 +37,6 @@ from app.inductions.published import appoint, publish, published
 from app.machines.models import Area, Form, Machine, Tag
 from app.people.identity import Actor, identities
 from app.people.models import Person
-from app.people.passwords import hash_password
 from app.people.register import add_person, grant
 from app.people.rights import Role
 from app.risk_assessments.approval import approve
@@ -55,12 +54,13 @@ from app.training.signing import signing_facts
 from app.training.signoff import Ticks, expiry, sign_off
 from app.training.standing import Result
 from assessments.hierarchy import Level
+from tests.cheap_passwords import CHEAP
 
 NOW = datetime(2026, 3, 10, 9, 0, tzinfo=UTC)
 ZONE = ZoneInfo("UTC")
 SITE = Site()
 PASSWORD = "correct horse battery"
-_HASH = hash_password(PASSWORD)  # once: hashing is slow on purpose
+_HASH = CHEAP.hash(PASSWORD)
 
 PROSE: dict[str, Any] = {
     "scope": "Cutting sheet material.",

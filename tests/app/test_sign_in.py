@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 from datetime import timedelta
 
 import pytest
@@ -306,3 +308,12 @@ def test_the_page_of_the_code_makes_itself_anew(visitor, ada):
     page = visitor.get("/me/code").text
     seconds = int(re.search(r'http-equiv="refresh" content="(\d+)"', page)[1])
     assert 0 < seconds < 120
+
+
+def test_the_program_itself_hashes_slowly():
+    asked = "from app.people.passwords import hash_password as h; print(h('a long password'))"
+    told = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
+    kind, _version, cost = told.stdout.split("$")[1:4]
+    assert kind == "argon2id"
+    # The second recommended option of RFC 9106 section 4: 64 MiB, three passes.
+    assert cost == "m=65536,t=3,p=4"
