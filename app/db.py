@@ -173,6 +173,7 @@ class Database:
     def write(self) -> Iterator[Session]:
         """Give a session that holds the write lock; commit on leaving, roll back on error."""
         with Session(self.writer, expire_on_commit=False) as session, session.begin():
+            session.connection()  # the lock is taken here, and not with the first statement
             yield session
 
     def close(self) -> None:

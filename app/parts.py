@@ -6,13 +6,15 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from flask import current_app, g
 from sqlalchemy.orm import Session
 
+from app.audit.log import latest_entry_at
 from app.clock import Clock
 from app.db import Database
+from app.errors import Refused
 from app.settings import Settings
 from app.site import Site, site
 from app.storage import Files
@@ -44,6 +46,21 @@ def parts() -> Parts:
     return found
 
 
+# A second server may be a little ahead; more than this, and somebody's clock is wrong.
+CLOCKS_MAY_DIFFER = timedelta(seconds=30)
+
+
+def insist_on_clock(session: Session, moment: datetime) -> None:
+    """Refuse where the clock is behind the newest entry of the log: nothing can be confirmed."""
+    if latest_entry_at(session) > moment + CLOCKS_MAY_DIFFER:
+        raise Refused(
+            "The clock of this server is behind its own records: nothing can be confirmed. "
+            "Nothing was recorded; tell a technician.",
+            code="clock-in-doubt",
+            status=503,
+        )
+
+
 def now() -> datetime:
     """Return the moment of this request: one request, one moment."""
     if "now" not in g:
@@ -65,6 +82,9 @@ def writing() -> Iterator[Session]:
     """Give a session that holds the write lock, and commit it. Close the look taken before."""
     _close_reading()
     with parts().database.write() as session:
+        # What is decided here is decided now, and not when the wait for the lock began.
+        g.now = parts().clock.now()
+        insist_on_clock(session, g.now)
         yield session
 
 

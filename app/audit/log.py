@@ -70,6 +70,14 @@ _MOVE_HEAD = (
 )
 
 
+def latest_entry_at(session: Session) -> datetime:
+    """Return when the newest entry was written."""
+    return session.connection().execute(_LATEST).scalar_one()
+
+
+_LATEST = select(AuditHead.recorded_at).where(AuditHead.id == 1)
+
+
 def broken_at(session: Session) -> int | None:
     """Return where the chain first breaks, or None if it is whole."""
     entries = session.execute(select(AuditEntry).order_by(AuditEntry.sequence)).scalars()

@@ -70,8 +70,8 @@ class HazardControl(Base):
     control_id: Mapped[int] = mapped_column(ForeignKey("control.id"), primary_key=True)
 
 
-class Check(Base):
-    """The recurring proof that a control is alive."""
+class Check(AppendOnly, Base):
+    """The recurring proof that a control is alive. What it proves, and for what, never changes."""
 
     __tablename__ = "check_of_control"  # CHECK is a reserved word
     id: Mapped[Key]

@@ -314,11 +314,16 @@ def _end_of_leak(gas_volume: Any, leak_rate: Any, time: Any, changes: Amount) ->
     return ends
 
 
+# Air changes below this move nothing, and their quotient would lose its digits.  [1/s]
+NO_AIR = 1e-200
+
+
 def _share_of_leak(into: Amount, changes: Amount, lasts: Amount) -> Amount:
     """Return the share of the room that a leak has taken; ``into`` is L / V.  [1]
 
     Without ventilation it grows as that of a sudden release, which is the stricter way.
     """
-    renewed = -np.expm1(-changes * lasts) / np.where(changes > 0, changes, 1.0)
+    flows = changes > NO_AIR
+    renewed = -np.expm1(-changes * lasts) / np.where(flows, changes, 1.0)
     still = np.where(np.asarray(into) > 0, into * lasts, 0.0)
-    return np.minimum(np.where(changes > 0, into * renewed, still), 1.0)
+    return np.minimum(np.where(flows, into * renewed, still), 1.0)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from datetime import UTC, date, datetime
 from typing import Any
 
@@ -98,6 +100,7 @@ def test_sqlite_refuses_every_raw_way_to_change_evidence(planted, table):
 
 
 def test_a_replace_that_meets_another_unique_column_is_refused_too(shop, database):
+    machine = shop.machine()
     with database.write() as session:
         session.execute(
             text(
@@ -105,7 +108,7 @@ def test_a_replace_that_meets_another_unique_column_is_refused_too(shop, databas
                 " rules, occurred_at, recorded_at)"
                 " VALUES ('k', :m, :p, :p, 'cleared', '[]', 1, '2026-03-10', '2026-03-10')"
             ),
-            {"m": shop.machine().id, "p": shop.chief.id},
+            {"m": machine.id, "p": shop.chief.id},
         )
     names = "key, machine_id, person_id, recorded_by_id, verdict, reasons, rules"
     assert_refused(
@@ -206,3 +209,18 @@ def test_postgresql_refuses_a_merge_and_changes_through_the_mapper(register):
         with pytest.raises(DatabaseError, match=REFUSED), database.write() as session:
             session.execute(statement)
     assert rows(database, "membership") == before
+
+
+def test_a_program_that_sets_no_pragma_cannot_replace_a_row_either(shop, settings):
+    shop.person("Ada Quill")
+    with closing(sqlite3.connect(settings.data / "chuckkey.sqlite")) as bare:
+        assert bare.execute("PRAGMA recursive_triggers").fetchone() == (0,)
+        before = bare.execute("SELECT * FROM audit_entry").fetchall()
+        for column in ("id, sequence", "sequence"):
+            with pytest.raises(sqlite3.IntegrityError, match="evidence is never changed"):
+                bare.execute(
+                    f"INSERT OR REPLACE INTO audit_entry ({column}, action, subject, detail,"
+                    f" recorded_at, previous_seal, seal) SELECT {column}, 'forged', subject,"
+                    " detail, recorded_at, previous_seal, seal FROM audit_entry"
+                )
+        assert bare.execute("SELECT * FROM audit_entry").fetchall() == before

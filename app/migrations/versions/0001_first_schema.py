@@ -16,6 +16,7 @@ GUARDED = (
     "area_closure",
     "assessment_revision",
     "audit_entry",
+    "check_of_control",
     "check_result",
     "check_terms",
     "hazard_finding",
@@ -569,6 +570,7 @@ def upgrade() -> None:
             ["control_id"], ["control.id"], name=op.f("fk_check_of_control_control_id_control")
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_check_of_control")),
+        sqlite_autoincrement=True,
     )
     op.create_index(
         op.f("ix_check_of_control_control_id"), "check_of_control", ["control_id"], unique=False
