@@ -210,11 +210,15 @@ def assessment(parts: Parts, machine: str, pdf: Path) -> None:
 def label(parts: Parts, machine: str, pdf: Path, sheet: str) -> None:
     """Write the label of MACHINE as a PDF."""
     from app.documents.issue import make_label
+    from app.machines.tags import address_warning
 
     with parts.database.read() as session:
         found = _machine(session, machine)
     digest = make_label(parts.database, parts.files, parts.clock, parts.settings, [found.id], sheet)
     _write(pdf, parts.files.read(digest))
+    warning = address_warning(parts.settings.public_url)
+    if warning:
+        click.echo(warning, err=True)
 
 
 def _write(path: Path, data: bytes) -> None:
@@ -297,8 +301,8 @@ def verify(parts: Parts) -> None:
 def init(data: Path | None, name: str, email: str, password: str) -> None:
     """Bring the database to this version's schema; on an empty one, make the first account.
 
-    The first person administers and approves. They put others on the register, accept the
-    outside competence of the first technicians, and approve assessments written by others.
+    The first person administers and approves: they accept the outside competence of the first
+    technicians and approve assessments written by others.
     """
     from app.people.register import add_person, grant
     from app.people.rights import Role

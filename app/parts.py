@@ -50,9 +50,9 @@ def parts() -> Parts:
 CLOCKS_MAY_DIFFER = timedelta(seconds=30)
 
 
-def insist_on_clock(session: Session, moment: datetime) -> None:
+def insist_on_clock(log_at: datetime, moment: datetime) -> None:
     """Refuse where the clock is behind the newest entry of the log: nothing can be confirmed."""
-    if latest_entry_at(session) > moment + CLOCKS_MAY_DIFFER:
+    if log_at > moment + CLOCKS_MAY_DIFFER:
         raise Refused(
             "The clock of this server is behind its own records: nothing can be confirmed. "
             "Nothing was recorded; tell a technician.",
@@ -84,7 +84,7 @@ def writing() -> Iterator[Session]:
     with parts().database.write() as session:
         # What is decided here is decided now, and not when the wait for the lock began.
         g.now = parts().clock.now()
-        insist_on_clock(session, g.now)
+        insist_on_clock(latest_entry_at(session), g.now)
         yield session
 
 

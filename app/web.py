@@ -30,7 +30,7 @@ _PLAIN = {
     413: "That is too large. Nothing was recorded.",
     414: "That address is too long.",
     415: "That is not a kind of content that is read here.",
-    500: "Something broke here. Nothing was half written; the technician was told in the log.",
+    500: "Something broke here. Nothing was half written. Tell a technician.",
 }
 
 
@@ -57,9 +57,8 @@ def _headers(response: Response) -> Response:
     headers.setdefault("X-Content-Type-Options", "nosniff")
     headers.setdefault("Referrer-Policy", "same-origin")
     headers.setdefault("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
-    if "Cache-Control" not in headers:
-        # A page may be gone back to, with what was typed; it is asked for anew otherwise.
-        headers["Cache-Control"] = "private, no-cache"
+    # Going back shows nothing old: neither an answer of yesterday nor somebody else's file.
+    headers.setdefault("Cache-Control", "no-store")
     return response
 
 

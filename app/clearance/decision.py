@@ -121,6 +121,7 @@ class MachineFacts:
     out_of_use: bool = False
     scene_preserved: bool = False
     area_closed: bool = False
+    assessment_withdrawn: bool = False  # one that covered it, with nothing approved since
     assessments: tuple[AssessmentFact, ...] = ()
     checks: tuple[CheckFact, ...] = ()
     required: tuple[int, ...] = ()
@@ -181,7 +182,7 @@ def taken_out_of_use(facts: Facts) -> Iterator[Reason]:
 
 
 def no_assessment_in_force(facts: Facts) -> Iterator[Reason]:
-    if not facts.machine.assessments:
+    if not facts.machine.assessments or facts.machine.assessment_withdrawn:
         yield Reason(
             code=Code.NO_ASSESSMENT, verdict=Verdict.OUT_OF_USE, subject=facts.machine.name
         )

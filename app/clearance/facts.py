@@ -34,6 +34,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
 
+from app.audit.models import AuditHead
 from app.clearance.decision import (
     AssessmentFact,
     CheckFact,
@@ -48,7 +49,7 @@ from app.hazards.models import Basis, Check, CheckResult, CheckTerms, Outcome, S
 from app.inductions.catalogue import VERSION, Catalogue, catalogue
 from app.machines.models import Area, AreaClosure, Hold, Machine, MachineHold, Tag
 from app.people.identity import Identity
-from app.risk_assessments.in_force import in_force, material_number
+from app.risk_assessments.in_force import in_force, material_number, withdrawn
 from app.risk_assessments.models import (
     Revision,
     RevisionCheck,
@@ -107,6 +108,17 @@ def _open_closure() -> Exists:
     )
 
 
+def _withdrawn() -> Exists:
+    tie = aliased(RevisionMachine)
+    return (
+        select(Revision.id)
+        .join(tie, tie.revision_id == Revision.id)
+        .where(tie.machine_id == Machine.id, withdrawn(AT))
+        .correlate(Machine)
+        .exists()
+    )
+
+
 _required = (
     select(func.aggregate_strings(cast(RevisionInduction.induction_id, String), ","))
     .where(RevisionInduction.revision_id == Revision.id)
@@ -127,6 +139,7 @@ _MACHINE = (
         _open_hold(Hold.OUT_OF_USE).label("out_of_use"),
         _open_hold(Hold.SCENE_PRESERVED).label("scene_preserved"),
         _open_closure().label("area_closed"),
+        _withdrawn().label("assessment_withdrawn"),
         Revision.id.label("revision_id"),
         Revision.assessment_id,
         Revision.number,
@@ -137,6 +150,7 @@ _MACHINE = (
         material_number(AT).label("material_number"),
         _required.label("required"),
         *VERSION,
+        select(AuditHead.recorded_at).scalar_subquery().label("log_at"),
     )
     .select_from(Machine)
     .join(Area, Area.id == Machine.area_id)
@@ -274,6 +288,7 @@ def _machine_facts(
         out_of_use=row.out_of_use,
         scene_preserved=row.scene_preserved,
         area_closed=row.area_closed,
+        assessment_withdrawn=row.assessment_withdrawn,
         assessments=tuple(
             AssessmentFact(
                 id=r.assessment_id,

@@ -43,7 +43,7 @@ _WORDS: dict[Code, tuple[str, str, str]] = {
         TECHNICIAN,
     ),
     Code.NO_ASSESSMENT: (
-        "No approved risk assessment is in force for {subject}.",
+        "No approved risk assessment is in force for all that {subject} does.",
         "Nobody uses it until one has been approved.",
         APPROVER,
     ),

@@ -5,7 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import ColumnElement, ScalarSelect, String, bindparam, cast, func, select
+from sqlalchemy import (
+    ColumnElement,
+    ScalarSelect,
+    String,
+    bindparam,
+    cast,
+    column,
+    func,
+    select,
+    table,
+)
 from sqlalchemy.orm import Session, aliased
 
 from app.db import AnyRow, AnySelect
@@ -23,6 +33,7 @@ class Identity:
     ends_on: date | None
     erased: bool
     grants: frozenset[Grant]  # whether they still belong here is asked apart
+    suspended: bool = False  # everywhere
 
     def belongs_on(self, day: date) -> bool:
         return (
@@ -45,7 +56,7 @@ class Actor:
     sign_in_id: int
     token: str
     confirmed_at: datetime
-    here: bool  # belongs here today: without it no role counts
+    here: bool  # belongs here today and is not suspended: without it no role counts
 
     is_active = True
     is_authenticated = True
@@ -97,6 +108,32 @@ def _open_grants() -> ColumnElement[str]:
     )
 
 
+def _suspended() -> ColumnElement[bool]:
+    """Say whether the person is suspended everywhere: then no role of theirs counts either.
+
+    The table belongs to `training`, which builds on this folder; it is named here alone.
+    """
+    row, ending = (
+        table(
+            "suspension",
+            *(column(name) for name in ("id", "person_id", "area_id", "machine_id", "ends_id")),
+        ).alias(name)
+        for name in ("suspended_here", "lifted_here")
+    )
+    return (
+        select(row.c.id)
+        .where(
+            row.c.person_id == Person.id,
+            row.c.area_id.is_(None),
+            row.c.machine_id.is_(None),
+            row.c.ends_id.is_(None),
+            ~select(ending.c.id).where(ending.c.ends_id == row.c.id).exists(),
+        )
+        .correlate(Person)
+        .exists()
+    )
+
+
 _COLUMNS = (
     Person.id,
     Person.name,
@@ -104,6 +141,7 @@ _COLUMNS = (
     Membership.starts_on,
     Membership.ends_on,
     _open_grants().label("grants"),
+    _suspended().label("suspended"),
 )
 
 
@@ -125,6 +163,7 @@ def _identity(row: AnyRow, day: date) -> Identity:
         ends_on=row.ends_on,
         erased=row.erased_at is not None,
         grants=frozenset(grants),
+        suspended=row.suspended,
     )
 
 
@@ -166,5 +205,5 @@ def actor_by_token(
         sign_in_id=row.sign_in_id,
         token=token,
         confirmed_at=row.confirmed_at,
-        here=identity.belongs_on(day),
+        here=identity.belongs_on(day) and not identity.suspended,
     )

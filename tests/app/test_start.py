@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from sqlalchemy import select
 
 from app.audit.models import AuditEntry
 from app.clearance.decision import RULES
 from app.clearance.models import Start
+from app.machines.holds import take_out
+from app.machines.models import Machine
 from app.people.models import Person
 from app.people.rights import Role
 from app.training.standing import Result
+from app.training.suspension import suspend
 from tests.app.walk import KEY, changed, dump
 
 
@@ -138,12 +143,16 @@ def test_nobody_starts_what_has_no_assessment(shop, visitor, database, saw, tech
 
 
 def test_who_needs_a_supervisor_starts_only_through_a_technician(
-    shop, visitor, another, database, saw, hold, technician
+    shop, visitor, another, database, saw, basics, hold, revision, technician
 ):
     ada = hold(Result.SUPERVISED)
     visitor.sign_in(ada)
     assert_refused(shop, visitor, database, saw, ada, "only with a supervisor in sight")
     another.sign_in(technician)
+    # The technician is not cleared on this machine yet, and no supervisor here.
+    assert_refused(shop, another, database, saw, ada, "A supervisor is cleared on this machine")
+    shop.hold(technician, basics)
+    shop.acknowledge(technician, revision)
     page = another.get(f"/m/{shop.code(saw)}/people/{ada.id}").text
     assert "Start Ada Quill now" in page
     assert start(shop, another, saw, ada).status_code == 303
@@ -198,3 +207,47 @@ def test_a_suspended_person_starts_nothing(shop, visitor, another, database, saw
     assert_refused(shop, visitor, database, saw, ada, "You may not use this at present.")
     page = visitor.get(f"/m/{shop.code(saw)}").text
     assert "Asked to wait" not in page
+
+
+def test_a_suspended_technician_starts_nobody_and_returns_nothing(
+    shop, visitor, database, saw, hold, technician
+):
+    ada = hold(Result.ALONE)
+    with database.write() as session:
+        suspend(
+            session,
+            actor=shop.actor(shop.chief),
+            person_id=technician.id,
+            reason="Under review.",
+            now=shop.now,
+        )
+    visitor.sign_in(technician)
+    assert start(shop, visitor, saw, ada).status_code == 403
+    assert visitor.get(f"/machines/{saw.id}").status_code == 403
+
+
+def test_nothing_is_confirmed_while_the_clock_is_behind_the_log(shop, visitor, clock, saw, hold):
+    visitor.sign_in(hold(Result.ALONE))
+    clock.at -= timedelta(minutes=5)
+    page = visitor.get(f"/m/{shop.code(saw)}")
+    assert page.status_code == 503
+    assert "clock of this server is behind its own records" in page.text
+
+
+def test_a_start_is_decided_when_the_lock_is_held_and_not_when_it_was_asked_for(
+    shop, visitor, clock, saw, hold, monkeypatch
+):
+    ada = hold(Result.ALONE)
+    visitor.sign_in(ada)
+    waited = clock.at + timedelta(seconds=2)
+    with shop.database.write() as session:
+        take_out(
+            session,
+            session.get_one(Machine, saw.id),
+            why="Blade guard cracked.",
+            actor_id=shop.author.id,
+            now=clock.at + timedelta(seconds=1),
+        )
+    times = iter([clock.at])  # when the request began; later it is two seconds on
+    monkeypatch.setattr(clock, "now", lambda: next(times, waited))
+    assert start(shop, visitor, saw, ada).status_code == 403
