@@ -14,13 +14,14 @@ from app.clearance.wording import words
 from app.hazards.findings import findings_of, outdated
 from app.hazards.models import Hazard
 from app.machines.data import data_of, known_names, label, worded
-from app.machines.holds import open_holds
-from app.machines.models import Area
-from app.machines.tags import tag_of
+from app.machines.holds import act_to_end, open_holds
+from app.machines.models import Area, Hold
+from app.machines.tags import address_warning, tag_of
 from app.machines.views import machine_or_404
-from app.parts import now, reading, this_site
+from app.parts import now, parts, reading, this_site
 from app.people.access import PUBLIC, SIGNED_IN, access, actor, actor_or_none, insist
 from app.people.rights import Act
+from app.people.session import is_fresh
 from app.risk_assessments.drafts import drafts_covering
 from app.risk_assessments.models import RiskAssessment
 from assessments.document.label import SHEETS
@@ -69,9 +70,10 @@ def machine(machine_id: int) -> str:
         reasons=[words(reason) for reason in reasons],
         holds=open_holds(session, machine_id),
         may_take_out=me.may(Act.TAKE_OUT_OF_USE, area_id=found.area_id),
-        may_return=me.may(Act.RETURN_TO_USE, area_id=found.area_id),
-        may_check=me.may(Act.CHECK, area_id=found.area_id),
+        may_end={hold for hold in Hold if me.may(act_to_end(hold), area_id=found.area_id)},
+        ask_password=not is_fresh(me),
         may_label=me.may(Act.PRINT_LABELS, area_id=found.area_id),
+        address_warning=address_warning(parts().settings.public_url),
         sheets=[(key, sheet.title) for key, sheet in SHEETS.items()],
         data=[(label(each.name), worded(each), each) for each in data_of(session, [machine_id])],
         names=known_names(),

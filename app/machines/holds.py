@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session, aliased
 from app.audit import log
 from app.errors import Refused
 from app.machines.models import Hold, Machine, MachineHold
+from app.people.rights import Act
 
 
 def open_holds(session: Session, machine_id: int) -> list[MachineHold]:
@@ -28,21 +29,35 @@ def open_holds(session: Session, machine_id: int) -> list[MachineHold]:
     )
 
 
+def act_to_end(hold: Hold) -> Act:
+    """Return what somebody must be allowed so as to end such a hold.
+
+    Whoever looks into what happened decides when the scene may change, not whoever repairs.
+    """
+    return Act.RELEASE_SCENE if hold is Hold.SCENE_PRESERVED else Act.RETURN_TO_USE
+
+
 def take_out(
-    session: Session, machine: Machine, *, why: str, actor_id: int, now: datetime
+    session: Session,
+    machine: Machine,
+    *,
+    why: str,
+    actor_id: int,
+    now: datetime,
+    hold: Hold = Hold.OUT_OF_USE,
 ) -> MachineHold:
     """Take the machine out of use. The register's word: it does not cut the power."""
     if not why.strip():
         raise Refused("Say why the machine is taken out of use.", code="reason-missing", status=422)
-    hold = MachineHold(
+    taken = MachineHold(
         machine_id=machine.id,
-        hold=Hold.OUT_OF_USE,
+        hold=hold,
         why=why.strip(),
         recorded_by_id=actor_id,
         occurred_at=now,
         recorded_at=now,
     )
-    session.add(hold)
+    session.add(taken)
     session.flush()
     log.record(
         session,
@@ -50,9 +65,9 @@ def take_out(
         subject=f"machine:{machine.id}",
         actor_id=actor_id,
         now=now,
-        detail={"hold": hold.id},
+        detail={"hold": taken.id},
     )
-    return hold
+    return taken
 
 
 def return_to_use(

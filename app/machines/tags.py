@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import secrets
 from datetime import datetime
+from ipaddress import ip_address
+from urllib.parse import urlsplit
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -75,3 +77,23 @@ def tag_of(session: Session, machine_id: int) -> str | None:
         .order_by(Tag.id.desc())
         .limit(1)
     ).scalar_one_or_none()
+
+
+def address_warning(public_url: str) -> str:
+    """Return a sentence where labels would carry an address that no phone can open; else none."""
+    if not _opens_only_here(urlsplit(public_url).hostname or ""):
+        return ""
+    return (
+        f"The label would carry {public_url}, an address that only this machine can open: "
+        "set CHUCKKEY_PUBLIC_URL before you print."
+    )
+
+
+def _opens_only_here(host: str) -> bool:
+    if host == "localhost" or host.endswith(".localhost"):  # RFC 6761, section 6.3
+        return True
+    try:
+        address = ip_address(host)
+    except ValueError:  # a name, which the network will know
+        return False
+    return address.is_loopback or address.is_unspecified

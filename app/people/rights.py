@@ -26,6 +26,8 @@ class Act(StrEnum):
     WRITE = "write assessments"
     TAKE_OUT_OF_USE = "take a machine out of use"
     RETURN_TO_USE = "return a machine to use"
+    RELEASE_SCENE = "release a preserved scene"
+    RECORD_EXAMINATION = "record a statutory examination"
     PRINT_LABELS = "print labels"
     ENROL_DEVICE = "enrol a shared device"
     APPROVE = "approve an assessment"
@@ -60,6 +62,8 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
             Act.MANAGE_LIMITS,
             Act.ACCEPT_COMPETENCE,
             Act.RETURN_TO_USE,
+            Act.RELEASE_SCENE,
+            Act.RECORD_EXAMINATION,
             Act.SUSPEND,
             Act.RESTORE,
             Act.READ_ALL,

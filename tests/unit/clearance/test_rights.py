@@ -30,6 +30,8 @@ ALLOWED = {
         "choose the exposure limits of the site",
         "accept outside competence",
         "return a machine to use",
+        "release a preserved scene",
+        "record a statutory examination",
         "suspend a person",
         "restore a person whom somebody else suspended",
         "read every record",
@@ -104,3 +106,8 @@ def test_an_administrator_signs_nobody_off_and_approves_nothing():
 def test_a_technician_approves_nothing():
     assert not may([(Role.TECHNICIAN, None)], Act.APPROVE)
     assert not may([(Role.TECHNICIAN, None)], Act.ACCEPT_COMPETENCE)
+
+
+def test_a_technician_neither_passes_a_statutory_examination_nor_releases_a_scene():
+    assert not may([(Role.TECHNICIAN, None)], Act.RECORD_EXAMINATION)
+    assert not may([(Role.TECHNICIAN, None)], Act.RELEASE_SCENE)
