@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from functools import lru_cache
 from typing import Annotated, Any, ClassVar, cast
+from weakref import WeakKeyDictionary
 
 from sqlalchemy import (
     JSON,
@@ -23,8 +24,8 @@ from sqlalchemy import (
     Date,
     DateTime,
     Enum,
+    Executable,
     Index,
-    Insert,
     Integer,
     MetaData,
     Row,
@@ -37,7 +38,7 @@ from sqlalchemy import (
     insert,
     literal_column,
 )
-from sqlalchemy.engine import Connection, Dialect, Engine
+from sqlalchemy.engine import Connection, CursorResult, Dialect, Engine
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import DeclarativeBase, Session, mapped_column
 from sqlalchemy.types import TypeDecorator
@@ -125,6 +126,37 @@ class AppendOnly:
     }
 
 
+class _OwnForms:
+    """Where a statement that is built once keeps its compiled forms, one for each dialect.
+
+    SQLAlchemy looks a form up by the whole structure of the statement. For the large ones
+    of a scan, hashing that structure costs more than running them.
+    """
+
+    def __init__(self) -> None:
+        self.forms: WeakKeyDictionary[Any, dict[Any, Any]] = WeakKeyDictionary()
+
+    def get(self, key: Any) -> Any:
+        dialect, _structure, columns, *rest = key
+        return self.forms.get(dialect, {}).get((columns, *rest))
+
+    def __setitem__(self, key: Any, form: Any) -> None:
+        dialect, _structure, columns, *rest = key
+        self.forms.setdefault(dialect, {})[columns, *rest] = form
+
+
+class prepared:  # noqa: N801
+    """A statement that is built once and run often, with compiled forms of its own."""
+
+    def __init__(self, statement: Executable) -> None:
+        self.statement = statement
+        self.options: Any = {"compiled_cache": _OwnForms()}
+
+    def __call__(self, connection: Connection, parameters: Any = None) -> CursorResult[*tuple[Any, ...]]:
+        """Run it on a connection."""
+        return connection.execute(self.statement, parameters, execution_options=self.options)
+
+
 def constant(member: enum.StrEnum) -> ColumnClause[Any]:
     """Write a word of the program's own into a statement: a parameter would only cost time."""
     return literal_column(f"'{member.value}'")
@@ -145,9 +177,9 @@ def ends_once(model: Any) -> Index:
     )
 
 
-def insert_into(model: type[Base]) -> Insert:
+def insert_into(model: type[Base]) -> prepared:
     """Return the plain INSERT of a model's table, to be built once and run on the connection."""
-    return insert(cast(Table, model.__table__))
+    return prepared(insert(cast(Table, model.__table__)))
 
 
 def append_only_tables() -> list[str]:

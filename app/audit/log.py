@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from app.audit.chain import FIRST_SEAL, first_break, seal
 from app.audit.models import AuditEntry, AuditHead, PrivateNote
-from app.db import insert_into
+from app.db import insert_into, prepared
 
 
 def record(
@@ -27,7 +27,7 @@ def record(
     """Add an entry to the chain. ``detail`` holds numbers and codes, never words about a person."""
     session.flush()  # what the entry is about is there before it
     connection = session.connection()
-    head = connection.execute(_HEAD).one()
+    head = _HEAD(connection).one()
     detail = detail or {}
     sequence = head.sequence + 1
     entry_seal = seal(
@@ -39,11 +39,11 @@ def record(
         subject=subject,
         detail=detail,
     )
-    connection.execute(
-        _MOVE_HEAD, {"new_sequence": sequence, "new_seal": entry_seal, "new_recorded_at": now}
+    _MOVE_HEAD(
+        connection, {"new_sequence": sequence, "new_seal": entry_seal, "new_recorded_at": now}
     )
-    connection.execute(
-        _ADD,
+    _ADD(
+        connection,
         {
             "sequence": sequence,
             "actor_id": actor_id,
@@ -58,8 +58,10 @@ def record(
 
 
 _ADD = insert_into(AuditEntry)
-_HEAD = select(AuditHead.sequence, AuditHead.seal).where(AuditHead.id == 1).with_for_update()
-_MOVE_HEAD = (
+_HEAD = prepared(
+    select(AuditHead.sequence, AuditHead.seal).where(AuditHead.id == 1).with_for_update()
+)
+_MOVE_HEAD = prepared(
     update(AuditHead)
     .where(AuditHead.id == 1)
     .values(
@@ -106,3 +108,12 @@ def keep_note(session: Session, words: str, *, now: datetime) -> str | None:
     digest = hashlib.sha256(f"{salt}:{words}".encode()).hexdigest()
     session.add(PrivateNote(digest=digest, salt=salt, words=words, written_at=now))
     return digest
+
+
+def note(session: Session, digest: str) -> str | None:
+    """Return the private words behind a digest, or None once they were erased.
+
+    Whoever calls this asks first who may read them.
+    """
+    row = session.get(PrivateNote, digest)
+    return row.words if row is not None else None

@@ -44,7 +44,7 @@ from app.clearance.decision import (
     PersonFacts,
     SuspensionFact,
 )
-from app.db import AnyRow, AnySelect, UtcDateTime, constant
+from app.db import AnyRow, AnySelect, UtcDateTime, constant, prepared
 from app.hazards.models import Basis, Check, CheckResult, CheckTerms, Outcome, Scope
 from app.inductions.catalogue import VERSION, Catalogue, catalogue
 from app.machines.models import Area, AreaClosure, Hold, Machine, MachineHold, Tag
@@ -158,8 +158,10 @@ _MACHINE = (
     .outerjoin(Revision, (Revision.id == RevisionMachine.revision_id) & in_force(AT))
     .outerjoin(RiskAssessment, RiskAssessment.id == Revision.assessment_id)
 )
-BY_ID = _MACHINE.where(Machine.id.in_(MACHINES)).order_by(Machine.id, RiskAssessment.reference)
-BY_CODE = (
+BY_ID = prepared(
+    _MACHINE.where(Machine.id.in_(MACHINES)).order_by(Machine.id, RiskAssessment.reference)
+)
+BY_CODE = prepared(
     _MACHINE.join(Tag, Tag.machine_id == Machine.id)
     .where(Tag.code == CODE, Tag.retired_at.is_(None))
     .order_by(RiskAssessment.reference)
@@ -208,8 +210,8 @@ def _checks(those: ColumnElement[bool]) -> AnySelect:
     )
 
 
-CHECKS = _checks(RevisionMachine.machine_id == MACHINE)
-CHECKS_OF_MANY = _checks(RevisionMachine.machine_id.in_(MACHINES))
+CHECKS = prepared(_checks(RevisionMachine.machine_id == MACHINE))
+CHECKS_OF_MANY = prepared(_checks(RevisionMachine.machine_id.in_(MACHINES)))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -227,13 +229,13 @@ def machine_files(
     """Return the files of machines, by id. Two statements; two more after a publication."""
     asked = {"at": at, "machines": list(machine_ids)}
     connection = session.connection()
-    return _files(session, connection, connection.execute(BY_ID, asked).all(), at=at)
+    return _files(session, connection, BY_ID(connection, asked).all(), at=at)
 
 
 def machine_file_by_code(session: Session, code: str, *, at: datetime) -> MachineFile | None:
     """Return the file of the machine with this live tag. Statements as above."""
     connection = session.connection()
-    rows = connection.execute(BY_CODE, {"at": at, "code": code}).all()
+    rows = BY_CODE(connection, {"at": at, "code": code}).all()
     return next(iter(_files(session, connection, rows, at=at).values()), None)
 
 
@@ -266,8 +268,8 @@ def _files(
 
 def _checks_of(connection: Connection, machine_ids: list[int], at: datetime) -> Iterable[AnyRow]:
     if len(machine_ids) == 1:
-        return connection.execute(CHECKS, {"at": at, "machine": machine_ids[0]})
-    return connection.execute(CHECKS_OF_MANY, {"at": at, "machines": machine_ids})
+        return CHECKS(connection, {"at": at, "machine": machine_ids[0]})
+    return CHECKS_OF_MANY(connection, {"at": at, "machines": machine_ids})
 
 
 def _machine_facts(
@@ -419,8 +421,8 @@ def _person_file(
     return union_all(records, acknowledged, briefed, suspended)
 
 
-PERSON_FILE = _person_file(lambda column: column == PERSON)
-PEOPLE_FILES = _person_file(lambda column: column.in_(PEOPLE))
+PERSON_FILE = prepared(_person_file(lambda column: column == PERSON))
+PEOPLE_FILES = prepared(_person_file(lambda column: column.in_(PEOPLE)))
 
 
 @dataclass(slots=True)
@@ -452,7 +454,7 @@ def person_facts(
         statement, asked["person"] = PERSON_FILE, next(iter(people))
     else:
         statement, asked["people"] = PEOPLE_FILES, list(people)
-    for row in session.connection().execute(statement, asked):
+    for row in statement(session.connection(), asked):
         _sort_in(lists[row.person_id], row)
     return {
         person_id: PersonFacts(

@@ -16,6 +16,7 @@ from weakref import WeakKeyDictionary
 from sqlalchemy import Engine, func, select
 from sqlalchemy.orm import Session
 
+from app.db import prepared
 from app.inductions.models import Induction, InductionPrerequisite, InductionRevision
 
 Version = tuple[int, int]  # how many revisions there are, and the newest
@@ -84,13 +85,13 @@ def catalogue_version(session: Session) -> Version:
     """Return the version of what is published now. One statement for each session."""
     kept: Version | None = session.info.get("catalogue version")
     if kept is None or session.info.get(UNCOMMITTED):
-        count, newest = session.connection().execute(_VERSION_ALONE).one()
+        count, newest = _VERSION_ALONE(session.connection()).one()
         # A session sees one state of the register from its beginning to its end.
         kept = session.info["catalogue version"] = (count, newest)
     return kept
 
 
-_VERSION_ALONE = select(*VERSION)
+_VERSION_ALONE = prepared(select(*VERSION))
 
 
 def needed(taught: Catalogue, induction_ids: Iterable[int]) -> list[Entry]:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import cast
 from weakref import WeakKeyDictionary
 
 from sqlalchemy import Engine, bindparam, func, select
 from sqlalchemy.orm import Session, aliased
 
 from app.audit import log
+from app.db import prepared
 from app.errors import NotFound, Refused
 from app.inductions.catalogue import UNCOMMITTED, Version, catalogue_now, catalogue_version, needed
 from app.inductions.models import (
@@ -51,9 +53,10 @@ def published(session: Session, induction_id: int) -> Published:
     if session.info.get(UNCOMMITTED):
         return _read(session, induction_id)
     version = catalogue_version(session)
-    kept = _kept.setdefault(session.connection().engine, (version, {}))
-    if kept[0] != version:
-        kept = _kept[session.connection().engine] = (version, {})
+    engine = cast(Engine, session.bind)
+    kept = _kept.get(engine)
+    if kept is None or kept[0] != version:
+        kept = _kept[engine] = (version, {})
     if induction_id not in kept[1]:
         kept[1][induction_id] = _read(session, induction_id)
     return kept[1][induction_id]
@@ -153,10 +156,12 @@ def publish(
 
 _ending = aliased(Inductor)
 # The inductions that a person is named to give and sign.
-APPOINTED = select(Inductor.induction_id).where(
-    Inductor.person_id == bindparam("person"),
-    Inductor.ends_id.is_(None),
-    ~select(_ending.id).where(_ending.ends_id == Inductor.id).exists(),
+APPOINTED = prepared(
+    select(Inductor.induction_id).where(
+        Inductor.person_id == bindparam("person"),
+        Inductor.ends_id.is_(None),
+        ~select(_ending.id).where(_ending.ends_id == Inductor.id).exists(),
+    )
 )
 
 

@@ -18,7 +18,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import Session, aliased
 
-from app.db import AnyRow, AnySelect
+from app.db import AnyRow, AnySelect, prepared
 from app.people.models import Membership, Person, RoleGrant, SignIn
 from app.people.rights import Act, Grant, Role, may
 
@@ -169,26 +169,30 @@ def _identity(row: AnyRow, day: date) -> Identity:
 
 def identities(session: Session, person_ids: list[int], day: date) -> dict[int, Identity]:
     """Return those people as of the register, by id. One statement."""
-    rows = session.connection().execute(_BY_ID, {"people": person_ids})
+    rows = _BY_ID(session.connection(), {"people": person_ids})
     return {row.id: _identity(row, day) for row in rows}
 
 
-_BY_ID = _with_membership(select(*_COLUMNS).select_from(Person)).where(
-    Person.id.in_(bindparam("people", expanding=True))
+_BY_ID = prepared(
+    _with_membership(select(*_COLUMNS).select_from(Person)).where(
+        Person.id.in_(bindparam("people", expanding=True))
+    )
 )
 
 
-_BY_TOKEN = _with_membership(
-    select(
-        *_COLUMNS,
-        SignIn.id.label("sign_in_id"),
-        SignIn.confirmed_at,
-        SignIn.expires_at,
-        SignIn.revoked_at,
+_BY_TOKEN = prepared(
+    _with_membership(
+        select(
+            *_COLUMNS,
+            SignIn.id.label("sign_in_id"),
+            SignIn.confirmed_at,
+            SignIn.expires_at,
+            SignIn.revoked_at,
+        )
+        .select_from(SignIn)
+        .join(Person, Person.id == SignIn.person_id)
+        .where(SignIn.token_digest == bindparam("digest"))
     )
-    .select_from(SignIn)
-    .join(Person, Person.id == SignIn.person_id)
-    .where(SignIn.token_digest == bindparam("digest"))
 )
 
 
@@ -196,7 +200,7 @@ def actor_by_token(
     session: Session, *, token: str, digest: str, now: datetime, day: date
 ) -> Actor | None:
     """Return who holds this sign-in, or None if it is unknown, over or revoked. One statement."""
-    row = session.connection().execute(_BY_TOKEN, {"digest": digest}).one_or_none()
+    row = _BY_TOKEN(session.connection(), {"digest": digest}).one_or_none()
     if row is None or row.revoked_at is not None or row.expires_at <= now:
         return None
     identity = _identity(row, day)

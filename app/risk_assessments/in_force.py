@@ -17,7 +17,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
 
-from app.db import Moment, UtcDateTime, constant
+from app.db import Moment, UtcDateTime, constant, prepared
 from app.risk_assessments.models import (
     Fate,
     Revision,
@@ -117,7 +117,7 @@ def revisions_for(session: Session, machine_ids: list[int], *, at: datetime) -> 
 
 
 _AT: BindParameter[datetime] = bindparam("at", type_=UtcDateTime())
-_NEEDING = (
+_NEEDING = prepared(
     select(Revision.id)
     .join(RevisionInduction, RevisionInduction.revision_id == Revision.id)
     .where(RevisionInduction.induction_id == bindparam("induction"), in_force(_AT))
@@ -128,4 +128,4 @@ _NEEDING = (
 def revisions_needing(session: Session, induction_id: int, *, at: datetime) -> list[int]:
     """Return the revisions in force that require an induction."""
     asked = {"induction": induction_id, "at": at}
-    return list(session.connection().execute(_NEEDING, asked).scalars())
+    return list(_NEEDING(session.connection(), asked).scalars())

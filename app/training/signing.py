@@ -12,6 +12,7 @@ from sqlalchemy import BindParameter, bindparam, or_, select
 from sqlalchemy.orm import Session
 
 from app.dates import local_date
+from app.db import prepared
 from app.inductions.catalogue import Catalogue, catalogue_now, needed
 from app.inductions.published import APPOINTED
 from app.people.identity import Actor
@@ -21,21 +22,23 @@ from app.training.standing import Record, State, standing
 
 INDUCTIONS: BindParameter[Any] = bindparam("inductions", expanding=True)
 
-RECORDS = select(
-    TrainingRecord.id,
-    TrainingRecord.person_id,
-    TrainingRecord.induction_id,
-    TrainingRecord.result,
-    TrainingRecord.ground,
-    TrainingRecord.revision_number,
-    TrainingRecord.occurred_at,
-    TrainingRecord.expires_on,
-).where(
-    or_(
-        TrainingRecord.person_id == bindparam("person"),
-        TrainingRecord.person_id == bindparam("technician"),
-    ),
-    TrainingRecord.induction_id.in_(INDUCTIONS),
+RECORDS = prepared(
+    select(
+        TrainingRecord.id,
+        TrainingRecord.person_id,
+        TrainingRecord.induction_id,
+        TrainingRecord.result,
+        TrainingRecord.ground,
+        TrainingRecord.revision_number,
+        TrainingRecord.occurred_at,
+        TrainingRecord.expires_on,
+    ).where(
+        or_(
+            TrainingRecord.person_id == bindparam("person"),
+            TrainingRecord.person_id == bindparam("technician"),
+        ),
+        TrainingRecord.induction_id.in_(INDUCTIONS),
+    )
 )
 
 
@@ -80,11 +83,9 @@ def signing_facts(
     taught = catalogue_now(session)
     wanted = list(taught) if induction_ids is None else list(induction_ids)
     about = [entry.id for entry in needed(taught, wanted)]
-    rows = (
-        session.connection()
-        .execute(RECORDS, {"person": person_id, "technician": actor.id, "inductions": about})
-        .all()
-    )
+    connection = session.connection()
+    asked = {"person": person_id, "technician": actor.id, "inductions": about}
+    rows = RECORDS(connection, asked).all()
     records: dict[tuple[int, int], list[Record]] = {}
     latest: dict[int, Any] = {}
     for row in rows:
@@ -104,9 +105,7 @@ def signing_facts(
         actor=actor,
         person_id=person_id,
         taught=taught,
-        appointed=frozenset(
-            session.connection().execute(APPOINTED, {"person": actor.id}).scalars()
-        ),
+        appointed=frozenset(APPOINTED(connection, {"person": actor.id}).scalars()),
         states={
             (who, what): standing(
                 found, counts_from=taught[what].counts_from(now), now=now, today=today

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from app.audit import log
 from app.dates import add_months, local_date
-from app.db import insert_into
+from app.db import insert_into, prepared
 from app.errors import Forbidden, Refused
 from app.inductions.published import Published
 from app.people.identity import Actor
@@ -67,8 +67,10 @@ def sign_off(
 
 
 # Built once: somebody waits, phone in hand, while these run.
-_BY_KEY = select(SignOff.id, SignOff.technician_id, SignOff.person_id).where(
-    SignOff.key == bindparam("key")
+_BY_KEY = prepared(
+    select(SignOff.id, SignOff.technician_id, SignOff.person_id).where(
+        SignOff.key == bindparam("key")
+    )
 )
 _SIGN_OFF = insert_into(SignOff)
 _ITEM = insert_into(SignOffItem)
@@ -77,7 +79,7 @@ _TRAINING_RECORD = insert_into(TrainingRecord)
 
 
 def _recorded(session: Session, actor: Actor, person_id: int, key: str) -> int | None:
-    before = session.connection().execute(_BY_KEY, {"key": key}).one_or_none()
+    before = _BY_KEY(session.connection(), {"key": key}).one_or_none()
     if before is None:
         return None
     if before.technician_id != actor.id or before.person_id != person_id:
@@ -122,10 +124,10 @@ def _record(
 ) -> int:
     note_digest = log.keep_note(session, ticks.note, now=now)
     session.flush()
-    add = session.connection().execute
+    connection = session.connection()
     times = {"occurred_at": now, "recorded_at": now}
-    added = add(
-        _SIGN_OFF,
+    added = _SIGN_OFF(
+        connection,
         {
             "key": ticks.key,
             "person_id": person_id,
@@ -137,8 +139,8 @@ def _record(
         },
     )
     sign_off_id: int = added.inserted_primary_key[0]  # type: ignore[index]
-    add(
-        _ITEM,
+    _ITEM(
+        connection,
         [
             {"sign_off_id": sign_off_id, "item_id": item.id, "observed": item.id in ticks.observed}
             for item in taught.items
@@ -146,12 +148,12 @@ def _record(
     )
     briefed = revisions_needing(session, taught.id, at=now)
     if briefed:
-        add(
-            _BRIEFING,
+        _BRIEFING(
+            connection,
             [{"sign_off_id": sign_off_id, "revision_id": revision} for revision in briefed],
         )
-    add(
-        _TRAINING_RECORD,
+    _TRAINING_RECORD(
+        connection,
         {
             "person_id": person_id,
             "induction_id": taught.id,
