@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import request
 
 from app.errors import Forbidden
-from app.parts import now, writing
+from app.parts import now, reading, writing
 from app.people import signin
 from app.people.access import actor
 from app.people.session import is_fresh
@@ -16,14 +16,17 @@ def signed() -> bool:
     me = actor()
     if is_fresh(me):
         return True
+    password, address = request.form.get("password", ""), request.remote_addr or ""
+    right = signin.is_password_of(
+        reading(), person_id=me.id, password=password, address=address, now=now()
+    )
     with writing() as session:
-        return signin.confirm(
-            session,
-            sign_in_id=me.sign_in_id,
-            password=request.form.get("password", ""),
-            address=request.remote_addr or "",
-            now=now(),
-        )
+        if right:
+            signin.confirm(session, sign_in_id=me.sign_in_id, address=address, now=now())
+        else:
+            login = signin.signature_of(me.id)
+            signin.note_failure(session, login=login, address=address, now=now())
+    return right
 
 
 def insist_on_signature() -> None:

@@ -28,19 +28,12 @@ def token_digest(token: str) -> str:
     return hashlib.sha256(token.encode()).hexdigest()
 
 
-def sign_in(
-    session: Session,
-    *,
-    login: str,
-    password: str,
-    address: str,
-    device: str,
-    shared: bool,
-    now: datetime,
-) -> tuple[str, Person] | None:
-    """Return a new token and its person, or None if name and password do not belong together.
+def verified(
+    session: Session, *, login: str, password: str, address: str, now: datetime
+) -> Person | None:
+    """Return whom name and password belong to, or None. Too many tries are refused.
 
-    A failure is recorded and must be committed by the caller. Too many of them are refused.
+    It only reads: the hash takes long, and nobody else should wait for it to write.
     """
     login = login.strip().lower()
     throttle(session, login=login, address=address, now=now)
@@ -49,10 +42,29 @@ def sign_in(
             or_(Person.email == login, Person.card == login.upper()), Person.erased_at.is_(None)
         )
     ).scalar_one_or_none()
-    if not matches(person.password_hash if person else None, password) or person is None:
-        for key in (f"name:{login}", f"address:{address}"):
-            session.add(SignInAttempt(key_digest=token_digest(key), tried_at=now))
-        return None
+    right = matches(person.password_hash if person else None, password)
+    return person if right else None
+
+
+def begin(
+    session: Session,
+    person: Person,
+    *,
+    login: str,
+    address: str,
+    device: str,
+    shared: bool,
+    now: datetime,
+) -> str:
+    """Start the sign-in of somebody who was `verified`, and return its new token.
+
+    What was read without the lock is asked again: many guesses at once tell no more than the
+    same guesses one by one, and a password that has just been changed lets nobody in.
+    """
+    throttle(session, login=login.strip().lower(), address=address, now=now)
+    today = session.get_one(Person, person.id)
+    if today.erased_at is not None or today.password_hash != person.password_hash:
+        raise Refused("This account has just been changed. Sign in again.", code="changed")
     token = secrets.token_urlsafe(32)
     row = SignIn(
         person_id=person.id,
@@ -71,7 +83,17 @@ def sign_in(
         actor_id=person.id,
         now=now,
     )
-    return token, person
+    return token
+
+
+def note_failure(session: Session, *, login: str, address: str, now: datetime) -> None:
+    """Count a wrong password against the name and the address. Too many tries are refused."""
+    login = login.strip().lower()
+    throttle(session, login=login, address=address, now=now)
+    session.add_all(
+        SignInAttempt(key_digest=token_digest(key), tried_at=now)
+        for key in (f"name:{login}", f"address:{address}")
+    )
 
 
 def throttle(session: Session, *, login: str, address: str, now: datetime) -> None:
@@ -94,19 +116,24 @@ def throttle(session: Session, *, login: str, address: str, now: datetime) -> No
             )
 
 
-def confirm(
-    session: Session, *, sign_in_id: int, password: str, address: str, now: datetime
+def is_password_of(
+    session: Session, *, person_id: int, password: str, address: str, now: datetime
 ) -> bool:
-    """Say whether the password is that of the person signed in, and remember that it was given."""
+    """Say whether this is the person's password. It only reads, as `verified` does."""
+    throttle(session, login=signature_of(person_id), address=address, now=now)
+    return matches(session.get_one(Person, person_id).password_hash, password)
+
+
+def signature_of(person_id: int) -> str:
+    """Return the name under which wrong passwords at a signature are counted."""
+    return f"confirm:{person_id}"
+
+
+def confirm(session: Session, *, sign_in_id: int, address: str, now: datetime) -> None:
+    """Remember that the password of the person signed in was given."""
     row = session.get_one(SignIn, sign_in_id)
-    person = session.get_one(Person, row.person_id)
-    login = f"confirm:{person.id}"
-    throttle(session, login=login, address=address, now=now)
-    if not matches(person.password_hash, password):
-        session.add(SignInAttempt(key_digest=token_digest(f"name:{login}"), tried_at=now))
-        return False
+    throttle(session, login=signature_of(row.person_id), address=address, now=now)
     row.confirmed_at = now
-    return True
 
 
 def sign_out(session: Session, *, sign_in_id: int, actor_id: int, now: datetime) -> None:

@@ -43,22 +43,21 @@ def sign_in() -> str | Response:
 @bp.post("/sign-in")
 @access(PUBLIC)
 def sign_in_now() -> str | tuple[str, int] | Response:
-    login = text("login", most=254)
+    login, address = text("login", most=254), request.remote_addr or ""
     shared = device_of(reading(), request.cookies.get(DEVICE_COOKIE)) is not None
-    with writing() as db:
-        found = signin.sign_in(
-            db,
-            login=login,
-            password=request.form.get("password", ""),
-            address=request.remote_addr or "",
-            device=request.user_agent.string,
-            shared=shared,
-            now=now(),
-        )
-    if found is None:
+    password = request.form.get("password", "")
+    person = signin.verified(reading(), login=login, password=password, address=address, now=now())
+    if person is None:
+        with writing() as db:
+            signin.note_failure(db, login=login, address=address, now=now())
         page = render_template("people/sign_in.html", next=_next(), login=login, wrong=True)
         return page, 403
-    session.remember(found[0], shared=shared)
+    device = request.user_agent.string
+    with writing() as db:
+        token = signin.begin(
+            db, person, login=login, address=address, device=device, shared=shared, now=now()
+        )
+    session.remember(token, shared=shared)
     return redirect_to(_next())
 
 

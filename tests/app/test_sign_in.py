@@ -10,10 +10,17 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import select
 
+from app.errors import Refused
 from app.people import passwords
 from app.people.models import Membership, Person, SignIn, SignInAttempt
 from app.people.rights import Role
-from app.people.signin import sign_out_everywhere, token_digest
+from app.people.signin import (
+    begin,
+    note_failure,
+    sign_out_everywhere,
+    token_digest,
+    verified,
+)
 from tests.factories import PASSWORD
 
 WRONG = "That name and password do not belong together."
@@ -86,8 +93,9 @@ def test_an_unknown_name_costs_one_hash_like_a_known_one(shop, visitor, ada, mon
 
 
 def test_somebody_without_a_password_cannot_sign_in(shop, visitor, database):
+    nobody = shop.person("No Password")
     with database.write() as session:
-        row = session.get_one(Person, shop.person("No Password").id)
+        row = session.get_one(Person, nobody.id)
         row.password_hash = None
     assert try_in(visitor, row.email, "").status_code == 403
     assert try_in(visitor, row.email, "nobody has this password").status_code == 403
@@ -161,6 +169,56 @@ def test_guessing_at_a_signature_is_slowed_too(shop, visitor, clock):
     }
     address = f"/people/{bob.id}/inductions/{basics.id}"
     assert [visitor.post(address, data=form).status_code for _ in range(6)] == [403] * 5 + [429]
+
+
+def test_nobody_waits_to_write_while_a_password_is_verified(
+    shop, visitor, ada, database, clock, monkeypatch
+):
+    written = []
+    hasher = passwords._hasher
+
+    class Writing:
+        """Takes the write lock while it verifies, as another request would."""
+
+        def verify(self, kept: str, given: str) -> bool:
+            with database.write() as session:
+                session.add(SignInAttempt(key_digest=token_digest("other"), tried_at=clock.at))
+            written.append(kept)
+            return hasher.verify(kept, given)
+
+    monkeypatch.setattr(passwords, "_hasher", Writing())
+    assert try_in(visitor, ada.email, "not the password").status_code == 403
+    assert try_in(visitor, shop.chief.email).status_code == 303
+    clock.at += timedelta(minutes=6)
+    form = {"reason": "Asked to wait", "password": PASSWORD}
+    assert visitor.post(f"/people/{ada.id}/suspend", data=form).status_code == 303
+    assert len(written) == 3
+
+
+def test_guesses_made_at_once_tell_no_more_than_one_by_one(shop, ada, database):
+    asked = {"login": ada.email, "address": "127.0.0.1", "now": shop.now}
+    with database.read() as session:
+        person = verified(session, password=PASSWORD, **asked)
+    assert person is not None
+    with database.write() as session:
+        for _ in range(5):
+            note_failure(session, **asked)
+    with pytest.raises(Refused, match="Too many tries"), database.write() as session:
+        begin(session, person, device="", shared=False, **asked)
+    with pytest.raises(Refused, match="Too many tries"), database.write() as session:
+        note_failure(session, **asked)
+
+
+def test_a_password_changed_meanwhile_lets_nobody_in(shop, ada, database):
+    asked = {"login": ada.email, "address": "127.0.0.1", "now": shop.now}
+    with database.read() as session:
+        person = verified(session, password=PASSWORD, **asked)
+    assert person is not None
+    with database.write() as session:
+        row = session.get_one(Person, ada.id)
+        row.password_hash = passwords.hash_password("another password")
+    with pytest.raises(Refused, match="just been changed"), database.write() as session:
+        begin(session, person, device="", shared=False, **asked)
 
 
 # --- how long it lasts -----------------------------------------------------------------------
