@@ -34,6 +34,16 @@ def whole(name: str) -> int:
     return int(value)
 
 
+def row_number(name: str) -> int | None:
+    """Return a row's number from the address, or None if it names none."""
+    value = request.args.get(name, "")
+    if not value:
+        return None
+    if not (value.isascii() and value.isdigit() and len(value) <= 18):
+        raise BadInput(f"“{name}” is not a number. Open the page again.")
+    return int(value)
+
+
 def choice(name: str, kind: type[Choice]) -> Choice:
     """Return one of the words that the field offers."""
     try:

@@ -208,12 +208,20 @@ class Learning:
     def _acknowledge(
         self, login: str, revisions: Iterable[int], inductor: str, at: datetime
     ) -> None:
-        """Most do it on their own phone; every fourth has none and says it face to face."""
+        """Most do it on their own phone; every fourth has none and says it face to face.
+
+        Every seventh, unless face to face, does it at a tablet on the wall.
+        """
         ground, person_id = self.ground, self.ground.people[login]
         actor = ground.actor(inductor if person_id % 4 == 0 else login, at)
         for revision_id in revisions:
             acknowledge(
-                ground.session, actor=actor, person_id=person_id, revision_id=revision_id, now=at
+                ground.session,
+                actor=actor,
+                person_id=person_id,
+                revision_id=revision_id,
+                now=at,
+                shared=person_id % 7 == 1,
             )
 
     # --- a material change is read again ---

@@ -67,13 +67,18 @@ def forget() -> None:
     logout_user()  # last: it leaves word in the session that the remembered cookie is to go
 
 
+def on_shared_device() -> bool:
+    """Say whether the person signed in on a device that belongs to nobody."""
+    return "shared_seen" in cookie
+
+
 def is_fresh(actor: Actor) -> bool:
     """Say whether the password was given a moment ago, so that a signature need not ask again."""
     return now() - actor.confirmed_at <= FRESH
 
 
 def _for_templates() -> dict[str, Any]:
-    return {"shared_device": "shared_seen" in cookie, "path": request.path}
+    return {"shared_device": on_shared_device(), "path": request.path}
 
 
 def init_app(app: Flask) -> None:

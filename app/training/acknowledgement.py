@@ -18,9 +18,19 @@ from app.training.standing import Result
 
 
 def acknowledge(
-    session: Session, *, actor: Actor, person_id: int, revision_id: int, now: datetime
+    session: Session,
+    *,
+    actor: Actor,
+    person_id: int,
+    revision_id: int,
+    now: datetime,
+    shared: bool = False,
 ) -> Acknowledgement:
-    """Record it once: on the person's own phone, or face to face with the technician as witness."""
+    """Record it once: by the person, or face to face with the technician as witness.
+
+    ``shared`` says that the person signed in on a device that belongs to nobody: what it says
+    about whose hands it was in is weaker than their own phone, and is kept as such.
+    """
     revision = session.execute(
         select(Revision).where(Revision.id == revision_id, in_force(now))
     ).scalar_one_or_none()
@@ -39,7 +49,7 @@ def acknowledge(
     row = Acknowledgement(
         person_id=person_id,
         revision_id=revision_id,
-        way=Way.OWN_PHONE if own else Way.FACE_TO_FACE,
+        way=_way(own=own, shared=shared),
         witness_id=None if own else actor.id,
         occurred_at=now,
         recorded_at=now,
@@ -55,6 +65,12 @@ def acknowledge(
         detail={"person": person_id, "revision": revision_id, "way": row.way.value},
     )
     return row
+
+
+def _way(*, own: bool, shared: bool) -> Way:
+    if not own:
+        return Way.FACE_TO_FACE
+    return Way.SHARED_DEVICE if shared else Way.OWN_PHONE
 
 
 def outstanding(session: Session, person_id: int, *, at: datetime) -> list[Revision]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.audit import log
@@ -33,7 +34,8 @@ def accept_outside_competence(
     """Record a maker's course or an earlier post as competence, accepted by an approver.
 
     This is how the first technician becomes current, or the only one whose own sign-off
-    has lapsed. The validity runs from the day the competence was shown.
+    has lapsed. The validity runs from the day the competence was shown. A revocation is not
+    undone by what was shown before it.
     """
     if not actor.may(Act.ACCEPT_COMPETENCE):
         raise Forbidden("Only an approver accepts outside competence.")
@@ -43,6 +45,13 @@ def accept_outside_competence(
         raise Refused("Name the evidence: what, from whom, when.", code="evidence", status=422)
     if shown_on > local_date(now, zone):
         raise Refused("The evidence cannot be from the future.", code="future", status=422)
+    revoked_on = _revoked_on(session, person_id, taught.id, zone)
+    if revoked_on is not None and shown_on <= revoked_on:
+        raise Refused(
+            f"This induction was revoked on {revoked_on.isoformat()}: only evidence shown after "
+            "that day counts.",
+            code="revoked",
+        )
     row = TrainingRecord(
         person_id=person_id,
         induction_id=taught.id,
@@ -56,6 +65,26 @@ def accept_outside_competence(
         recorded_at=now,
     )
     return _kept(session, row, "training:competence:accept", {"shown_on": shown_on.isoformat()})
+
+
+def _revoked_on(session: Session, person_id: int, induction_id: int, zone: ZoneInfo) -> date | None:
+    """Return the day of the revocation that still holds, if one does.
+
+    Being watched without passing does not end it: that leaves nothing to accept.
+    """
+    latest = session.execute(
+        select(TrainingRecord.result, TrainingRecord.occurred_at)
+        .where(
+            TrainingRecord.person_id == person_id,
+            TrainingRecord.induction_id == induction_id,
+            TrainingRecord.result != Result.NOT_YET,
+        )
+        .order_by(TrainingRecord.occurred_at.desc(), TrainingRecord.id.desc())
+        .limit(1)
+    ).one_or_none()
+    if latest is None or latest.result is not Result.REVOKED:
+        return None
+    return local_date(latest.occurred_at, zone)
 
 
 def revoke(

@@ -24,6 +24,7 @@ class Way(StrEnum):
     """How an acknowledgement was given."""
 
     OWN_PHONE = "on their own phone"
+    SHARED_DEVICE = "on a shared device"
     FACE_TO_FACE = "face to face"
 
 

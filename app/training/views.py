@@ -9,10 +9,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
+from app.audit import log
 from app.dates import local_date
 from app.db import AnyRow
 from app.errors import BadInput, Forbidden, NotFound, Refused
-from app.forms import choice, day, text, whole
+from app.forms import choice, day, row_number, text, whole
 from app.inductions.catalogue import Entry
 from app.inductions.published import published
 from app.parts import now, reading, this_site, writing
@@ -21,7 +22,7 @@ from app.people.identity import identities
 from app.people.models import Person
 from app.people.register import person_or_404
 from app.people.rights import Act
-from app.people.session import is_fresh
+from app.people.session import is_fresh, on_shared_device
 from app.people.signature import insist_on_signature
 from app.people.signature import signed as signed_by_me
 from app.risk_assessments.in_force import in_force
@@ -69,7 +70,7 @@ def person(person_id: int) -> str:
         identity=identities(session, [person_id], today)[person_id],
         today=today,
         lines=[_line(facts, entry) for entry in entries],
-        suspensions=open_suspensions(session, person_id),
+        suspensions=[_stop(session, row) for row in open_suspensions(session, person_id)],
         outstanding=_unread(session, person_id),
         may_witness=me.may(Act.WITNESS) and me.id != person_id,
         may_suspend=me.may(Act.SUSPEND) and me.id != person_id,
@@ -77,6 +78,21 @@ def person(person_id: int) -> str:
         and (me.id != person_id or this_site().one_person_may_approve),
         ask_password=not is_fresh(me),
     )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stop:
+    """An open suspension, and its reason for those entitled to it."""
+
+    row: Suspension
+    reason: str | None
+
+
+def _stop(session: Session, row: Suspension) -> Stop:
+    me = actor()
+    entitled = me.id == row.recorded_by_id or me.may(Act.RESTORE)
+    reason = log.note(session, row.note_digest) if entitled and row.note_digest else None
+    return Stop(row=row, reason=reason)
 
 
 def _line(facts: SigningFacts, entry: Entry) -> InductionLine:
@@ -245,10 +261,10 @@ def acknowledge(revision_id: int) -> str:
 
 def _other_person() -> Person | None:
     """Return whom a technician goes through the assessment with, face to face."""
-    asked = request.args.get("for", "")
-    if not actor().may(Act.WITNESS) or not (asked.isascii() and asked.isdigit()):
+    asked = row_number("for")
+    if asked is None or not actor().may(Act.WITNESS):
         return None
-    return person_or_404(reading(), int(asked[:18]))
+    return person_or_404(reading(), asked)
 
 
 @bp.post("/acknowledge/<int:revision_id>")
@@ -262,7 +278,12 @@ def acknowledge_now(revision_id: int) -> Response:
     with writing() as session:
         person_or_404(session, person_id)
         row = record_acknowledgement(
-            session, actor=me, person_id=person_id, revision_id=revision_id, now=now()
+            session,
+            actor=me,
+            person_id=person_id,
+            revision_id=revision_id,
+            now=now(),
+            shared=on_shared_device(),
         )
     if row.way is Way.FACE_TO_FACE:
         flash("Acknowledged face to face, with you as the witness.")
@@ -291,13 +312,14 @@ def accept_competence(person_id: int) -> Response:
             now=now(),
             zone=this_site().tz,
         )
-    flash("Outside competence accepted; it is printed as such.")
+    flash("Outside competence accepted; it is recorded as such.")
     return redirect(url_for("training.person", person_id=person_id), 303)
 
 
 @bp.post("/people/<int:person_id>/inductions/<int:induction_id>/revoke")
 @access(Act.SUSPEND)
 def revoke(person_id: int, induction_id: int) -> Response:
+    insist_on_signature()
     with writing() as session:
         person_or_404(session, person_id)
         revoke_standing(
@@ -315,6 +337,7 @@ def revoke(person_id: int, induction_id: int) -> Response:
 @bp.post("/people/<int:person_id>/suspend")
 @access(Act.SUSPEND)
 def suspend_now(person_id: int) -> Response:
+    insist_on_signature()
     with writing() as session:
         person_or_404(session, person_id)
         suspend(session, actor=actor(), person_id=person_id, reason=text("reason"), now=now())
@@ -325,6 +348,7 @@ def suspend_now(person_id: int) -> Response:
 @bp.post("/suspensions/<int:suspension_id>/lift")
 @access(Act.SUSPEND)
 def restore_now(suspension_id: int) -> Response:
+    insist_on_signature()
     with writing() as session:
         row = session.get(Suspension, suspension_id)
         if row is None:

@@ -55,6 +55,28 @@ def test_a_person_acknowledges_on_their_own_phone(shop, visitor, database, draft
     assert "Nothing is outstanding here for you." in visitor.get(f"/acknowledge/{revision}").text
 
 
+def test_on_a_shared_device_it_is_kept_as_such(shop, visitor, database, draft, ada, saw):
+    revision = shop.approve(draft)
+    visitor.sign_in(shop.author)
+    assert visitor.post("/device", data={"name": "Tablet at the door"}).status_code == 303
+    visitor.sign_in(ada)
+    assert visitor.post(f"/acknowledge/{revision}").status_code == 303
+    (row,) = rows(database)
+    assert (row.person_id, row.way, row.witness_id) == (ada.id, Way.SHARED_DEVICE, None)
+    assert row.way == "on a shared device"
+    assert shop.codes(ada, saw) == []
+
+
+def test_a_witness_at_a_shared_device_is_still_a_witness(shop, visitor, database, draft, ada):
+    revision = shop.approve(draft)
+    visitor.sign_in(shop.author)
+    visitor.post("/device", data={"name": "Tablet at the door"})
+    visitor.sign_in(shop.technician())
+    visitor.post(f"/acknowledge/{revision}", data={"person_id": ada.id})
+    (row,) = rows(database)
+    assert row.way is Way.FACE_TO_FACE
+
+
 def test_acknowledged_twice_is_one_record(shop, visitor, database, draft, ada):
     revision = shop.approve(draft)
     visitor.sign_in(ada)

@@ -1,8 +1,8 @@
-"""A maker's course or an earlier post, accepted as competence, and printed as such."""
+"""A maker's course or an earlier post, accepted as competence, and recorded as such."""
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from sqlalchemy import select
@@ -11,6 +11,7 @@ from app.audit.models import AuditEntry, PrivateNote
 from app.people.rights import Role
 from app.site import SiteSetting
 from app.training.models import Ground, TrainingRecord
+from app.training.standing import Result
 from tests.app.walk import changed, dump
 from tests.factories import PASSWORD
 
@@ -127,6 +128,111 @@ def test_the_approver_signs_with_the_password(shop, visitor, database, form, clo
     with database.read() as session:
         assert session.execute(select(TrainingRecord)).first() is None
     assert accept(visitor, ada, {**form, "password": PASSWORD}).status_code == 303
+
+
+@pytest.fixture
+def revoked(shop, visitor, basics):
+    """Somebody whose induction was revoked on 10 March at noon, UTC."""
+    ada = shop.person("Ada Quill")
+    shop.hold(ada, basics)
+    shop.clock.at += timedelta(minutes=1)
+    visitor.sign_in(shop.chief)
+    address = f"/people/{ada.id}/inductions/{basics.id}/revoke"
+    assert visitor.post(address, data={"reason": "Guard left open"}).status_code == 303
+    return ada
+
+
+@pytest.mark.parametrize("shown_on", ["2026-01-15", "2026-03-10"])
+def test_what_was_shown_before_a_revocation_does_not_undo_it(
+    shop, visitor, database, form, revoked, shown_on
+):
+    shop.clock.at += timedelta(days=3)
+    visitor.sign_in(shop.chief)
+    before = dump(database)
+    answer = accept(visitor, revoked, {**form, "shown_on": shown_on})
+    assert answer.status_code == 409
+    assert "revoked on 2026-03-10: only evidence shown after that day counts" in answer.text
+    assert changed(before, dump(database)) == set()
+
+
+def test_what_was_shown_after_a_revocation_counts(shop, visitor, form, basics, revoked):
+    saw = shop.machine()
+    shop.acknowledge(revoked, shop.assess(saw, inductions=[basics]))
+    shop.clock.at += timedelta(days=3)
+    visitor.sign_in(shop.chief)
+    assert shop.codes(revoked, saw) == ["induction-revoked"]
+    assert accept(visitor, revoked, {**form, "shown_on": "2026-03-11"}).status_code == 303
+    assert shop.codes(revoked, saw) == []
+
+
+def test_being_watched_without_passing_does_not_open_the_way_for_old_evidence(
+    shop, visitor, form, basics, revoked
+):
+    shop.clock.at += timedelta(minutes=1)
+    shop.sign_off(shop.technician(basics), revoked, basics, Result.NOT_YET)
+    shop.clock.at += timedelta(minutes=1)
+    assert accept(visitor, revoked, form).status_code == 409
+
+
+def test_the_day_of_a_revocation_is_the_one_at_the_site(shop, visitor, form, basics, database):
+    """At 23:30 UTC on 1 July it is 2 July, half past midnight, in London."""
+    with database.write() as session:
+        session.add(SiteSetting(name="zone", value="Europe/London", recorded_at=shop.now))
+    ada = shop.person("Ada Quill")
+    shop.clock.at = datetime(2026, 7, 1, 23, 30, tzinfo=UTC)
+    visitor.sign_in(shop.chief)
+    address = f"/people/{ada.id}/inductions/{basics.id}/revoke"
+    visitor.post(address, data={"reason": "Guard left open"})
+    assert accept(visitor, ada, {**form, "shown_on": "2026-07-02"}).status_code == 409
+
+
+# --- the signature under what is taken away and given back ----------------------------------
+
+
+def test_suspending_restoring_and_revoking_are_signed(shop, visitor, database, basics, clock):
+    ada = shop.person("Ada Quill")
+    shop.hold(ada, basics)
+    visitor.sign_in(shop.chief)
+    for address in (
+        f"/people/{ada.id}/inductions/{basics.id}/revoke",
+        f"/people/{ada.id}/suspend",
+        "/suspensions/1/lift",
+    ):
+        clock.at += timedelta(minutes=6)
+        assert 'type="password"' in visitor.get(f"/people/{ada.id}").text
+        before = dump(database)
+        assert visitor.post(address, data={"reason": "Asked to wait"}).status_code == 403
+        assert changed(before, dump(database)) == {"sign_in_attempt"}
+        signed = {"reason": "Asked to wait", "password": PASSWORD}
+        assert visitor.post(address, data=signed).status_code == 303, address
+
+
+def test_the_reason_of_a_suspension_is_shown_to_who_set_it_and_to_who_restores(
+    shop, visitor, another
+):
+    ada, setter = shop.person("Ada Quill"), shop.technician()
+    visitor.sign_in(setter)
+    answer = visitor.post(f"/people/{ada.id}/suspend", data={"reason": "Ran the saw unguarded"})
+    assert "seen only by those entitled" in visitor.get(answer.headers["Location"]).text
+    readers = {setter: True, shop.chief: True, shop.technician(): False}
+    for role in (Role.AUDITOR, Role.ADMINISTRATOR):
+        readers[shop.person(roles=[role])] = False
+    for reader, entitled in readers.items():
+        page = another.sign_in(reader).get(f"/people/{ada.id}").text
+        assert "Suspended" in page
+        assert ("Ran the saw unguarded" in page) is entitled, reader.name
+
+
+def test_a_reason_that_was_erased_is_shown_to_nobody(shop, visitor, database):
+    ada = shop.person("Ada Quill")
+    visitor.sign_in(shop.chief)
+    visitor.post(f"/people/{ada.id}/suspend", data={"reason": "Ran the saw unguarded"})
+    with database.write() as session:
+        row = session.execute(select(PrivateNote)).scalar_one()
+        row.words, row.erased_at = None, shop.now
+    page = visitor.get(f"/people/{ada.id}")
+    assert page.status_code == 200
+    assert "Why: " not in page.text
 
 
 def test_it_is_how_the_first_technician_becomes_current(shop, visitor, another, form, basics):
