@@ -24,6 +24,7 @@ from app.people.session import is_fresh
 from app.people.signature import insist_on_signature
 from app.risk_assessments.drafts import draft_or_404, machines_of
 from app.risk_assessments.freeze import submit
+from app.risk_assessments.material import why_material
 from app.risk_assessments.models import RiskAssessment
 from assessments.document.frozen import thaw_finding
 from assessments.finding import Finding
@@ -90,8 +91,8 @@ def submit_draft(reference: str) -> Response:
     site = this_site()
     with writing() as session:
         found = draft_or_404(session, reference)
-        for machine in machines_of(session, found.id):
-            insist(Act.WRITE, area_id=machine.area_id)
+        insist_on_writing(session, found.id)
+        forced = why_material(session, found) if material == "no" else []
         revision = submit(
             session,
             found,
@@ -103,8 +104,16 @@ def submit_draft(reference: str) -> Response:
             stale=stale_findings,
         )
     flash("Submitted. It holds at the machines once somebody else has approved it.")
+    if forced:
+        flash(f"The change is counted as material because {', and '.join(forced)}.")
     there = url_for("risk_assessments.revision", reference=reference, number=revision.number)
     return redirect(there, 303)
+
+
+def insist_on_writing(session: Session, assessment_id: int) -> None:
+    """Refuse unless the person signed in may write in the area of each machine of the draft."""
+    for machine in machines_of(session, assessment_id):
+        insist(Act.WRITE, area_id=machine.area_id)
 
 
 @bp.get("/calculations/stale")

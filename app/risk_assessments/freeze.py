@@ -27,6 +27,7 @@ from app.inductions.published import published
 from app.machines.models import Area, Machine
 from app.machines.tags import tag_of
 from app.people.models import Person
+from app.risk_assessments.material import check_ids, why_material
 from app.risk_assessments.models import (
     AssessmentInduction,
     AssessmentMachine,
@@ -60,6 +61,7 @@ def submit(
 ) -> Revision:
     """Freeze the draft as the next revision, ready to be approved by somebody else.
 
+    Whatever the author says, the change is material where `why_material` finds a reason.
     Refused while a finding does not stand any more. By itself this knows of the machines' data
     alone; whoever can also ask the methods and limits of today passes a ``stale`` that does.
     """
@@ -88,7 +90,7 @@ def submit(
         inductions=inductions,
         author=author,
         today=today,
-        material=material or number == 1,
+        material=material or bool(why_material(session, assessment)),
         change_note=change_note,
         review_due_on=review_due_on,
     )
@@ -106,7 +108,7 @@ def submit(
     )
     session.add(revision)
     session.flush()
-    _keep_ties(session, revision, machines, inductions, _check_ids(session, assessment.id))
+    _keep_ties(session, revision, machines, inductions, check_ids(session, assessment.id))
     log.record(
         session,
         action="risk_assessments:revision:submit",
@@ -370,16 +372,3 @@ def _findings(session: Session, assessment_id: int) -> dict[int, list[doc.Findin
     for row in findings_of(session, assessment_id):
         findings[row.hazard_id].append(frozen.thaw_finding(row.content))
     return findings
-
-
-def _check_ids(session: Session, assessment_id: int) -> list[int]:
-    return list(
-        session.execute(
-            select(Check.id)
-            .distinct()
-            .join(HazardControl, HazardControl.control_id == Check.control_id)
-            .join(Hazard, Hazard.id == HazardControl.hazard_id)
-            .where(Hazard.assessment_id == assessment_id)
-            .order_by(Check.id)
-        ).scalars()
-    )
