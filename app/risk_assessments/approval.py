@@ -10,7 +10,8 @@ from sqlalchemy.orm import Session
 from app.audit import log
 from app.errors import Refused
 from app.jobs import outbox
-from app.risk_assessments.models import Fate, Revision, RevisionFate
+from app.machines.models import Machine
+from app.risk_assessments.models import Fate, Revision, RevisionFate, RevisionMachine
 from app.site import Site
 
 PRINT_JOB = "risk-assessment-print"
@@ -23,6 +24,19 @@ def fates(session: Session, revision_id: int) -> list[RevisionFate]:
             select(RevisionFate)
             .where(RevisionFate.revision_id == revision_id)
             .order_by(RevisionFate.id)
+        ).scalars()
+    )
+
+
+def areas_covered(session: Session, revision_id: int) -> list[int]:
+    """Return the areas of the machines that a revision covers, as they stand now."""
+    return list(
+        session.execute(
+            select(Machine.area_id)
+            .distinct()
+            .join(RevisionMachine, RevisionMachine.machine_id == Machine.id)
+            .where(RevisionMachine.revision_id == revision_id)
+            .order_by(Machine.area_id)
         ).scalars()
     )
 

@@ -10,7 +10,7 @@ from werkzeug.wrappers import Response
 from app.errors import NotFound
 from app.forms import text
 from app.parts import now, reading, this_site, writing
-from app.people.access import SIGNED_IN, access, actor
+from app.people.access import SIGNED_IN, access, actor, insist
 from app.people.models import Person
 from app.people.rights import Act
 from app.people.session import is_fresh
@@ -70,13 +70,15 @@ def revision(reference: str, number: int) -> str:
         for fate in approval.fates(session, row.id)
     ]
     own = row.prepared_by_id == me.id and not this_site().one_person_may_approve
+    areas = approval.areas_covered(session, row.id)
+    mine = me.may(Act.APPROVE) and all(me.may(Act.APPROVE, area_id=each) for each in areas)
     return render_template(
         "risk_assessments/revision.html",
         revision=row,
         content=thaw(row.content),
         happened=happened,
-        may_decide=me.may(Act.APPROVE) and not own and not happened,
-        may_withdraw=me.may(Act.APPROVE) and [f.fate.value for f, _ in happened] == ["approved"],
+        may_decide=mine and not own and not happened,
+        may_withdraw=mine and [f.fate.value for f, _ in happened] == ["approved"],
         ask_password=not is_fresh(me),
     )
 
@@ -89,6 +91,8 @@ def decide(reference: str, number: int) -> Response:
     insist_on_signature()
     with writing() as session:
         row = revision_or_404(session, reference, number)
+        for area_id in approval.areas_covered(session, row.id):
+            insist(Act.APPROVE, area_id=area_id)
         note = text("note")
         if act == "approve":
             site = this_site()

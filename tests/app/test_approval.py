@@ -197,3 +197,24 @@ def test_withdrawing_one_of_two_assessments_stops_the_machine(shop):
             now=shop.now,
         )
     assert shop.codes(None, saw) == ["no-assessment-in-force", "not-signed-in"]
+
+
+def test_an_approver_decides_only_where_every_machine_is_theirs(
+    shop, visitor, another, database, saw
+):
+    wood = shop.area("Wood bay")
+    draft = shop.draft(saw, shop.machine("Band saw", area=wood))
+    number = submitted(shop, draft)
+    page = f"/assessments/{draft.reference}/{number}"
+    visitor.sign_in(shop.person(roles=[Role.APPROVER], area=wood))
+    assert "Approve: in force at once" not in visitor.get(page).text
+    before = dump(database)
+    for act in ("approve", "return", "withdraw"):
+        answer = decide(visitor, draft, number, act, note="x")
+        assert answer.status_code == 403
+        assert "in this area" in answer.text
+    assert changed(before, dump(database)) == set()
+    only = shop.draft(shop.machine("Planer", area=wood))
+    assert decide(visitor, only, submitted(shop, only), "approve").status_code == 303
+    another.sign_in(shop.chief)
+    assert decide(another, draft, number, "approve").status_code == 303
