@@ -17,6 +17,7 @@ from app.calculations.shown import shown
 from app.calculations.stale import stale_findings
 from app.calculations.taken import Sheet, filled, notes, sheet_of, sheet_used, taken_from
 from app.errors import NotFound
+from app.forms import row_number
 from app.hazards.models import Hazard, HazardFinding
 from app.parts import now, reading, writing
 from app.people.access import SIGNED_IN, access, actor
@@ -64,7 +65,7 @@ def ask(method_id: str) -> str:
     hazard = _hazard_asked()
     if hazard is None:
         return _page(described, typed_as(described, {}))
-    sheet = sheet_of(reading(), hazard, request.args.get("machine", type=int))
+    sheet = sheet_of(reading(), hazard, row_number("machine"))
     typed, used = filled(described, sheet)
     return _page(described, typed, hazard=hazard, sheet=used)
 
@@ -142,7 +143,7 @@ def _page(
 
 def _hazard_asked() -> Hazard | None:
     """Return the hazard line that a technician calculates for, as the address says."""
-    hazard_id = request.args.get("hazard", type=int)
+    hazard_id = row_number("hazard")
     if hazard_id is None or not actor().may(Act.WRITE):
         return None
     return hazard_or_404(reading(), hazard_id)
@@ -193,6 +194,7 @@ def add(hazard_id: int) -> str | tuple[str, int] | Response:
         finding = _calculated(described, typed)
         taken = taken_from(described, finding, _sheet_sent(hazard))
         with writing() as session:
+            draft_pages.insist_on_writing(session, hazard.assessment_id)
             attach(
                 session,
                 hazard,
@@ -208,13 +210,13 @@ def add(hazard_id: int) -> str | tuple[str, int] | Response:
     return redirect(url_for("calculations.findings", hazard_id=hazard_id), 303)
 
 
-@bp.delete("/hazards/<int:hazard_id>/findings/<int:finding_id>")
 @bp.post("/hazards/<int:hazard_id>/findings/<int:finding_id>/end")
 @access(Act.WRITE)
 def end_finding(hazard_id: int, finding_id: int) -> Response:
     """Take a finding away from a hazard line, by a row that names it."""
     with writing() as session:
         hazard = hazard_or_404(session, hazard_id)
+        draft_pages.insist_on_writing(session, hazard.assessment_id)
         end(session, hazard, finding_id, actor_id=actor().id, now=now())
     flash("The finding no longer stands beside the hazard. Printed revisions keep it.")
     return redirect(url_for("calculations.findings", hazard_id=hazard_id), 303)

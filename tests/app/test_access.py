@@ -77,6 +77,10 @@ def test_whatever_is_sent_signed_out_is_refused_and_changes_nothing(app, world, 
     assert changed(before, dump(database)) == set()
 
 
+def test_every_change_of_state_is_sent_as_a_post(app):
+    assert {method for method, _ in changing(app)} == {"POST"}
+
+
 @pytest.mark.parametrize("role", ["person", "technician", "approver", "auditor", "administrator"])
 def test_a_role_opens_what_its_rights_say_and_nothing_else(app, world, visitor, role):
     me = everyone(world)[role]

@@ -290,18 +290,15 @@ def test_bad_inputs_are_shown_again_and_nothing_is_kept(technician, database, ha
     assert attached(database) == []
 
 
-@pytest.mark.parametrize("verb", ["delete", "post"])
-def test_taking_a_finding_away_is_a_new_row(technician, database, hazard, verb):
+def test_taking_a_finding_away_is_a_new_row(technician, database, hazard):
     keep(technician, hazard)
     (row,) = attached(database)
-    address = f"/hazards/{hazard.id}/findings/{row.id}"
-    client = technician.client
-    answer = client.delete(address) if verb == "delete" else client.post(f"{address}/end")
-    assert answer.status_code == 303
+    address = f"/hazards/{hazard.id}/findings/{row.id}/end"
+    assert technician.post(address).status_code == 303
     old, new = attached(database)
     assert (old.ends_id, new.ends_id, new.digest) == (None, row.id, row.digest)
     assert "No finding stands beside" in words(technician.get(f"/hazards/{hazard.id}/findings"))
-    assert client.delete(address).status_code == 404
+    assert technician.post(address).status_code == 404
     assert keep(technician, hazard).status_code == 303
 
 
@@ -319,6 +316,36 @@ def test_only_technicians_write_and_only_beside_hazards_that_exist(
     assert technician.post(f"/hazards/{hazard.id}/findings", data=FORM).status_code == 404
     assert technician.get("/calculations?hazard=99999").status_code == 404
     assert attached(database) == []
+
+
+def test_a_technician_of_another_area_neither_keeps_nor_takes_away(
+    shop, technician, another, app, database, hazard
+):
+    keep(technician, hazard)
+    (row,) = attached(database)
+    elsewhere = shop.person(roles=[Role.TECHNICIAN], area=shop.area("Wood bay"))
+    stranger = type(another)(app.test_client()).sign_in(elsewhere)
+    for answer in (
+        keep(stranger, hazard, limits="us"),
+        stranger.post(f"/hazards/{hazard.id}/findings/{row.id}/end"),
+    ):
+        assert answer.status_code == 403
+        assert "in this area" in answer.text
+    assert [each.id for each in attached(database)] == [row.id]
+
+
+@pytest.mark.parametrize("number", ["9" * 19, "9" * 5000, "-1", "1.5", "one", "٣"])
+def test_a_row_number_in_the_address_that_cannot_be_one_is_refused(technician, hazard, number):
+    for address in (
+        f"/calculations?hazard={number}",
+        f"/calculations/noise.daily?hazard={number}",
+        f"/calculations/noise.daily?hazard={hazard.id}&machine={number}",
+    ):
+        assert technician.get(address).status_code == 400, address
+
+
+def test_the_largest_row_number_that_can_be_asked_for_is_not_found(technician):
+    assert technician.get(f"/calculations?hazard={'9' * 18}").status_code == 404
 
 
 def test_a_stale_finding_says_so(technician, database, hazard):

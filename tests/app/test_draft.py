@@ -211,7 +211,7 @@ def test_a_draft_with_a_number_of_an_older_machine_is_not_submitted(
     assert "“Daily noise exposure” beside “Cutting” is stale" in sentence
     assert "It was computed from 95 dB(A) (level); Panel saw now has 97 dB(A)." in sentence
     assert revisions(database) == []
-    technician.client.delete(f"/hazards/{hazard.id}/findings/1")
+    technician.post(f"/hazards/{hazard.id}/findings/1/end")
     assert technician.post(address, data=CHANGE).status_code == 303
 
 
