@@ -51,7 +51,7 @@ def test_the_answer_of_every_machine_is_seen_without_scrolling_and_without_a_scr
         assert answer.machine == machine
         assert "Decided" in answer.moment
         assert answer.word == "Cleared" or answer.reasons
-        assert all("Mends it: " in reason for reason in answer.reasons)
+        assert all("Can help: " in reason for reason in answer.reasons)
         wrong += [f"{machine}: {words}" for words in cut_off(phone)]
     assert wrong == []
 

@@ -35,7 +35,7 @@ def test_a_person_is_watched_acknowledges_on_their_own_phone_and_is_then_cleared
     assert before.word == "Not cleared"
     assert before.headline == "Do not start."
     assert "You have not done the induction “Laser cutting”." in before.reasons[0]
-    assert "Mends it: an inductor." in before.reasons[0]
+    assert "Can help: an inductor." in before.reasons[0]
     assert not phone.may("I start now")
 
     technician = opens("idris.pellamy")
