@@ -152,7 +152,9 @@ class prepared:  # noqa: N801
         self.statement = statement
         self.options: Any = {"compiled_cache": _OwnForms()}
 
-    def __call__(self, connection: Connection, parameters: Any = None) -> CursorResult[*tuple[Any, ...]]:
+    def __call__(
+        self, connection: Connection, parameters: Any = None
+    ) -> CursorResult[*tuple[Any, ...]]:
         """Run it on a connection."""
         return connection.execute(self.statement, parameters, execution_options=self.options)
 
