@@ -221,6 +221,36 @@ def label(parts: Parts, machine: str, pdf: Path, sheet: str) -> None:
         click.echo(warning, err=True)
 
 
+@commands.command()
+@click.argument("code")
+@click.option("--to", "machine", metavar="MACHINE", help="Let the label speak for this machine.")
+@click.option("--retire", is_flag=True, help="Let the label speak for nothing any more.")
+@_with_parts
+def tag(parts: Parts, code: str, machine: str | None, retire: bool) -> None:
+    """Point the printed CODE at another machine, its successor, or retire it.
+
+    Whoever has the command on the server is not known to it: the log names nobody.
+    """
+    from app.machines import tags
+
+    if (machine is None) is not retire:
+        raise click.UsageError("Say either --to MACHINE or --retire.")
+    now = parts.clock.now()
+    with parts.database.write() as session:
+        row = session.execute(
+            select(Tag).where(Tag.code == read_code(code), Tag.retired_at.is_(None))
+        ).scalar_one_or_none()
+        if row is None:
+            raise NotFound(f"There is no live tag “{code}”.")
+        if machine is None:
+            tags.retire(session, row, actor_id=None, now=now)
+            click.echo(f"{row.code} is retired.")
+            return
+        successor = session.get_one(Machine, _machine(session, machine).id)
+        tags.repoint(session, row, successor, actor_id=None, now=now)
+        click.echo(f"{row.code} speaks for {successor.name} from now on.")
+
+
 def _write(path: Path, data: bytes) -> None:
     try:
         path.write_bytes(data)

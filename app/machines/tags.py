@@ -39,7 +39,9 @@ def issue(session: Session, machine: Machine, *, actor_id: int | None, now: date
     return tag
 
 
-def repoint(session: Session, tag: Tag, machine: Machine, *, actor_id: int, now: datetime) -> None:
+def repoint(
+    session: Session, tag: Tag, machine: Machine, *, actor_id: int | None, now: datetime
+) -> None:
     """Let the printed label speak for another machine, its successor."""
     log.record(
         session,
@@ -52,7 +54,7 @@ def repoint(session: Session, tag: Tag, machine: Machine, *, actor_id: int, now:
     tag.machine_id = machine.id
 
 
-def retire(session: Session, tag: Tag, *, actor_id: int, now: datetime) -> None:
+def retire(session: Session, tag: Tag, *, actor_id: int | None, now: datetime) -> None:
     """Let the label speak for nothing any more."""
     tag.retired_at = now
     log.record(

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import pytest
 
+from app.clearance.facts import machine_file_by_code
 from app.cli import main
 from app.documents.labels import label_of
 from app.risk_assessments.run_mode import RunMode
@@ -231,6 +232,20 @@ def test_a_place_that_cannot_be_written_is_told(run, saw, tmp_path):
 
 
 # --- the log ----------------------------------------------------------------------------------
+
+
+def test_a_printed_code_is_pointed_at_a_successor_and_retired(run, shop, saw):
+    code, newer = shop.code(saw), shop.machine("Newer saw")
+    done = run("tag", code.lower(), "--to", "Newer saw")
+    assert (done.status, done.out) == (0, f"{code} speaks for Newer saw from now on.\n")
+    with shop.database.read() as session:
+        assert machine_file_by_code(session, code, at=shop.now).facts.id == newer.id
+    assert run("tag", code, "--retire").out == f"{code} is retired.\n"
+    with shop.database.read() as session:
+        assert machine_file_by_code(session, code, at=shop.now) is None
+    assert "no live tag" in run("tag", code, "--to", "Newer saw").refused()
+    assert run("tag", code).status == 2
+    assert run("verify").status == 0
 
 
 def test_a_whole_log_is_verified(run, ada):
