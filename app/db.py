@@ -21,6 +21,7 @@ from sqlalchemy import (
     BigInteger,
     BindParameter,
     ColumnClause,
+    ColumnElement,
     Date,
     DateTime,
     Enum,
@@ -33,14 +34,17 @@ from sqlalchemy import (
     String,
     Table,
     Text,
+    and_,
     create_engine,
     event,
     insert,
+    inspect,
     literal_column,
+    select,
 )
 from sqlalchemy.engine import Connection, CursorResult, Dialect, Engine
 from sqlalchemy.exc import DatabaseError
-from sqlalchemy.orm import DeclarativeBase, Session, mapped_column
+from sqlalchemy.orm import DeclarativeBase, Session, aliased, mapped_column
 from sqlalchemy.types import TypeDecorator
 
 LOCK_WAIT_SECONDS = 5
@@ -176,6 +180,22 @@ def ends_once(model: Any) -> Index:
         unique=True,
         sqlite_where=some,
         postgresql_where=some,
+    )
+
+
+def stands(model: Any, at: Any = None) -> ColumnElement[bool]:
+    """Say, for a row of a model with endings, whether it stands: no later row ended it.
+
+    With ``at`` it is asked as of that moment, by when things happened.
+    """
+    ending = aliased(inspect(model).mapper.class_)
+    ended = select(ending.id).where(ending.ends_id == model.id)
+    if at is None:
+        return and_(model.ends_id.is_(None), ~ended.correlate_except(ending).exists())
+    return and_(
+        model.ends_id.is_(None),
+        model.occurred_at <= at,
+        ~ended.where(ending.occurred_at <= at).correlate_except(ending).exists(),
     )
 
 

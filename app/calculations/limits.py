@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session
 
 from app.audit import log
 from app.calculations.models import Over, SiteLimit
+from app.db import stands
 from app.errors import BadInput, NotFound
 from app.errors import Refused as RuleRefused
 from app.site import SiteSetting, site
@@ -26,14 +27,10 @@ COLUMNS = {Over.DAY: "twa_8h", Over.SHORT: "stel_15min"}
 
 def own_limits(session: Session) -> list[SiteLimit]:
     """Return the site's own limits that no later row ended, by substance."""
-    ending = aliased(SiteLimit)
     return list(
         session.execute(
             select(SiteLimit)
-            .where(
-                SiteLimit.ends_id.is_(None),
-                ~select(ending.id).where(ending.ends_id == SiteLimit.id).exists(),
-            )
+            .where(stands(SiteLimit))
             .order_by(SiteLimit.agent, SiteLimit.kind, SiteLimit.id)
         ).scalars()
     )

@@ -44,7 +44,7 @@ from app.clearance.decision import (
     PersonFacts,
     SuspensionFact,
 )
-from app.db import AnyRow, AnySelect, UtcDateTime, constant, prepared
+from app.db import AnyRow, AnySelect, UtcDateTime, constant, prepared, stands
 from app.hazards.models import Basis, Check, CheckResult, CheckTerms, Outcome, Scope
 from app.inductions.catalogue import VERSION, Catalogue, catalogue
 from app.machines.models import Area, AreaClosure, Hold, Machine, MachineHold, Tag
@@ -80,32 +80,17 @@ ASSESSMENTS: BindParameter[Any] = bindparam("assessments", expanding=True)
 
 
 def _open_hold(hold: Hold) -> Exists:
-    row, ending = aliased(MachineHold), aliased(MachineHold)
+    row = aliased(MachineHold)
     return (
         select(row.id)
-        .where(
-            row.machine_id == Machine.id,
-            row.hold == constant(hold),
-            row.ends_id.is_(None),
-            row.occurred_at <= AT,
-            ~select(ending.id).where(ending.ends_id == row.id, ending.occurred_at <= AT).exists(),
-        )
+        .where(row.machine_id == Machine.id, row.hold == constant(hold), stands(row, AT))
         .exists()
     )
 
 
 def _open_closure() -> Exists:
-    row, ending = aliased(AreaClosure), aliased(AreaClosure)
-    return (
-        select(row.id)
-        .where(
-            row.area_id == Machine.area_id,
-            row.ends_id.is_(None),
-            row.occurred_at <= AT,
-            ~select(ending.id).where(ending.ends_id == row.id, ending.occurred_at <= AT).exists(),
-        )
-        .exists()
-    )
+    row = aliased(AreaClosure)
+    return select(row.id).where(row.area_id == Machine.area_id, stands(row, AT)).exists()
 
 
 def _withdrawn() -> Exists:
@@ -400,7 +385,6 @@ def _person_file(
             SignOff.occurred_at <= AT,
         )
     )
-    ending = aliased(Suspension)
     suspended = select(
         literal_column("'suspended'", String),
         Suspension.person_id,
@@ -410,14 +394,7 @@ def _person_file(
         no_result,
         no_day,
         no_moment,
-    ).where(
-        these(Suspension.person_id),
-        Suspension.ends_id.is_(None),
-        Suspension.occurred_at <= AT,
-        ~select(ending.id)
-        .where(ending.ends_id == Suspension.id, ending.occurred_at <= AT)
-        .exists(),
-    )
+    ).where(these(Suspension.person_id), stands(Suspension, AT))
     return union_all(records, acknowledged, briefed, suspended)
 
 

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from sqlalchemy import Select, select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session
 
+from app.db import stands
 from app.hazards.models import Hazard, HazardFinding
 from app.machines.data import data_of, label, value_in, worded
 from app.machines.models import Machine, MachineDatum
@@ -17,14 +18,10 @@ from assessments.units import UnitError
 
 def standing() -> Select[Any]:
     """Return the statement for the findings that no later row ended, oldest first."""
-    ending = aliased(HazardFinding)
     return (
         select(HazardFinding)
         .join(Hazard, Hazard.id == HazardFinding.hazard_id)
-        .where(
-            HazardFinding.ends_id.is_(None),
-            ~select(ending.id).where(ending.ends_id == HazardFinding.id).exists(),
-        )
+        .where(stands(HazardFinding))
         .order_by(HazardFinding.id)
     )
 

@@ -9,10 +9,10 @@ from typing import cast
 from weakref import WeakKeyDictionary
 
 from sqlalchemy import Engine, bindparam, func, select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session
 
 from app.audit import log
-from app.db import prepared
+from app.db import prepared, stands
 from app.errors import NotFound, Refused
 from app.inductions.catalogue import UNCOMMITTED, Version, catalogue_now, catalogue_version, needed
 from app.inductions.models import (
@@ -154,14 +154,9 @@ def publish(
     return revision
 
 
-_ending = aliased(Inductor)
 # The inductions that a person is named to give and sign.
 APPOINTED = prepared(
-    select(Inductor.induction_id).where(
-        Inductor.person_id == bindparam("person"),
-        Inductor.ends_id.is_(None),
-        ~select(_ending.id).where(_ending.ends_id == Inductor.id).exists(),
-    )
+    select(Inductor.induction_id).where(Inductor.person_id == bindparam("person"), stands(Inductor))
 )
 
 

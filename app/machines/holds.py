@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import datetime
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session
 
 from app.audit import log
+from app.db import stands
 from app.errors import Refused
 from app.machines.models import Hold, Machine, MachineHold
 from app.people.rights import Act
@@ -15,15 +16,10 @@ from app.people.rights import Act
 
 def open_holds(session: Session, machine_id: int) -> list[MachineHold]:
     """Return what keeps the machine from everybody, oldest first."""
-    ending = aliased(MachineHold)
     return list(
         session.execute(
             select(MachineHold)
-            .where(
-                MachineHold.machine_id == machine_id,
-                MachineHold.ends_id.is_(None),
-                ~select(ending.id).where(ending.ends_id == MachineHold.id).exists(),
-            )
+            .where(MachineHold.machine_id == machine_id, stands(MachineHold))
             .order_by(MachineHold.id)
         ).scalars()
     )

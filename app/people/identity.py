@@ -18,7 +18,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import Session, aliased
 
-from app.db import AnyRow, AnySelect, prepared
+from app.db import AnyRow, AnySelect, prepared, stands
 from app.people.models import Membership, Person, RoleGrant, SignIn
 from app.people.rights import Act, Grant, Role, may
 
@@ -86,7 +86,6 @@ def _latest_membership() -> ScalarSelect[int]:
 
 def _open_grants() -> ColumnElement[str]:
     """Gather the roles into one column: a scan must not pay a statement for each small list."""
-    ending = aliased(RoleGrant)
     return (
         select(
             func.aggregate_strings(
@@ -98,11 +97,7 @@ def _open_grants() -> ColumnElement[str]:
                 ",",
             )
         )
-        .where(
-            RoleGrant.person_id == Person.id,
-            RoleGrant.ends_id.is_(None),
-            ~select(ending.id).where(ending.ends_id == RoleGrant.id).exists(),
-        )
+        .where(RoleGrant.person_id == Person.id, stands(RoleGrant))
         .correlate(Person)
         .scalar_subquery()
     )

@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import datetime
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session
 
 from app.audit import log
+from app.db import stands
 from app.errors import Forbidden, Refused
 from app.people.identity import Actor
 from app.people.rights import Act
@@ -16,15 +17,10 @@ from app.training.models import Suspension
 
 def open_suspensions(session: Session, person_id: int) -> list[Suspension]:
     """Return what this person is suspended from, oldest first."""
-    ending = aliased(Suspension)
     return list(
         session.execute(
             select(Suspension)
-            .where(
-                Suspension.person_id == person_id,
-                Suspension.ends_id.is_(None),
-                ~select(ending.id).where(ending.ends_id == Suspension.id).exists(),
-            )
+            .where(Suspension.person_id == person_id, stands(Suspension))
             .order_by(Suspension.id)
         ).scalars()
     )
