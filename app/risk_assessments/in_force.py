@@ -117,12 +117,14 @@ def revisions_for(session: Session, machine_ids: list[int], *, at: datetime) -> 
 
 
 _AT: BindParameter[datetime] = bindparam("at", type_=UtcDateTime())
-_NEEDING = prepared(
+# The revisions in force that require an ``induction``, as of ``at``.
+NEEDING = (
     select(Revision.id)
     .join(RevisionInduction, RevisionInduction.revision_id == Revision.id)
     .where(RevisionInduction.induction_id == bindparam("induction"), in_force(_AT))
     .order_by(Revision.id)
 )
+_NEEDING = prepared(NEEDING)
 
 
 def revisions_needing(session: Session, induction_id: int, *, at: datetime) -> list[int]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import bindparam, select
+from sqlalchemy import BigInteger, bindparam, cast, insert, select
 from sqlalchemy.orm import Session
 
 from app.audit import log
@@ -15,7 +15,8 @@ from app.db import insert_into, prepared
 from app.errors import Forbidden, Refused
 from app.inductions.published import Published
 from app.people.identity import Actor
-from app.risk_assessments.in_force import revisions_needing
+from app.risk_assessments.in_force import NEEDING
+from app.risk_assessments.models import Revision
 from app.training.models import Ground, SignOff, SignOffBriefing, SignOffItem, TrainingRecord
 from app.training.signing import signing_facts, why_not
 from app.training.standing import Result
@@ -74,7 +75,15 @@ _BY_KEY = prepared(
 )
 _SIGN_OFF = insert_into(SignOff)
 _ITEM = insert_into(SignOffItem)
-_BRIEFING = insert_into(SignOffBriefing)
+# Every assessment in force that asks for the induction was gone through, as of now.
+_BRIEFINGS = prepared(
+    insert(SignOffBriefing).from_select(
+        ["sign_off_id", "revision_id"],
+        NEEDING.with_only_columns(
+            cast(bindparam("sign_off"), BigInteger), Revision.id, maintain_column_froms=True
+        ),
+    )
+)
 _TRAINING_RECORD = insert_into(TrainingRecord)
 
 
@@ -146,12 +155,7 @@ def _record(
             for item in taught.items
         ],
     )
-    briefed = revisions_needing(session, taught.id, at=now)
-    if briefed:
-        _BRIEFING(
-            connection,
-            [{"sign_off_id": sign_off_id, "revision_id": revision} for revision in briefed],
-        )
+    _BRIEFINGS(connection, {"sign_off": sign_off_id, "induction": taught.id, "at": now})
     _TRAINING_RECORD(
         connection,
         {

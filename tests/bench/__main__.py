@@ -49,7 +49,7 @@ def main() -> None:
                 "scan with 200,000 records / with 20,000", _ratio(scan_large, scan_small), "<= 1.2"
             )
         bare, signed = [], []
-        for _ in range(3):
+        for _ in range(5):
             bare.append(rate_of_bare_inserts(large))
             signed.append(rate_of_sign_offs(large))
         ratio = statistics.median(signed) / statistics.median(bare)
