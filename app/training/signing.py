@@ -105,7 +105,9 @@ def signing_facts(
         actor=actor,
         person_id=person_id,
         taught=taught,
-        appointed=frozenset(APPOINTED(connection, {"person": actor.id}).scalars()),
+        appointed=frozenset(
+            induction_id for (induction_id,) in APPOINTED(connection, {"person": actor.id})
+        ),
         states={
             (who, what): standing(
                 found, counts_from=taught[what].counts_from(now), now=now, today=today
