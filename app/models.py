@@ -1,27 +1,35 @@
 """Every model of the program, imported so that the metadata is whole."""
 
+from app.actions import models as actions
 from app.audit import models as audit
 from app.calculations import models as calculations
 from app.clearance import models as clearance
+from app.faults import models as faults
 from app.hazards import models as hazards
 from app.inductions import models as inductions
 from app.jobs import models as jobs
 from app.machines import models as machines
 from app.people import models as people
+from app.presence import models as presence
 from app.risk_assessments import models as risk_assessments
+from app.sessions import models as sessions
 from app.site import SiteSetting
 from app.training import models as training
 
 __all__ = [
     "SiteSetting",
+    "actions",
     "audit",
     "calculations",
     "clearance",
+    "faults",
     "hazards",
     "inductions",
     "jobs",
     "machines",
     "people",
+    "presence",
     "risk_assessments",
+    "sessions",
     "training",
 ]

@@ -38,6 +38,18 @@ class Site:
     adviser: str = "the site's health and safety adviser"
     emergency: str = "Get help at once and call the emergency number."
     one_person_may_approve: bool = False  # a single-technician site; the print says so
+    # What a rating may not fall below without a control that is proved. Scores of the scale.
+    threshold: int = 10
+    scale: dict[str, Any] | None = None  # the site's own; None: five by five
+    # The rules of the house. Defaults are common practice; each site sets its own.
+    grace_days: int = 0  # an induction that ran out: supervised for so long, then not cleared
+    review_grace_days: int | None = None  # after a review date; None: an alarm and no verdict
+    disuse_months: int | None = None  # where the assessment says nothing; None: no such rule
+    presence_minutes: int = 120  # until a presence runs out unless it is confirmed
+    people_per_supervisor: int = 8
+    red_list: tuple[int, ...] = ()  # machines that nobody uses alone, whatever the assessment says
+    action_value_stops: bool = False  # the day's vibration over the action value bars a loan tool
+    first_aid_induction: int | None = None  # whose holders count as first aiders
 
     @property
     def tz(self) -> ZoneInfo:
@@ -52,4 +64,8 @@ def site(session: Session) -> Site:
     """Return the settings in force."""
     rows = session.execute(select(SiteSetting.name, SiteSetting.value).order_by(SiteSetting.id))
     known = {field.name for field in fields(Site)}
-    return Site(**{name: value for name, value in rows if name in known})
+    return Site(**{name: _frozen(value) for name, value in rows if name in known})
+
+
+def _frozen(value: Any) -> Any:
+    return tuple(value) if isinstance(value, list) else value

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from app.audit import log
 from app.clearance.decision import RULES
-from app.clearance.models import Start
+from app.presence.models import Start
 from seed.answers import clearance
 from seed.ground import Ground
 from seed.stories import STARTED, Started

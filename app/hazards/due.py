@@ -9,6 +9,7 @@ from app.dates import add_months
 
 
 class IntervalUnit(StrEnum):
+    USE = "use"  # before each use, by whoever starts
     DAY = "day"
     WEEK = "week"
     MONTH = "month"

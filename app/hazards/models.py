@@ -6,7 +6,7 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import ForeignKey, Index, SmallInteger, String, Text
+from sqlalchemy import JSON, ForeignKey, Index, SmallInteger, String, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.db import AppendOnly, Base, Digest, Key, Name, Words, ends_once
@@ -51,6 +51,11 @@ class Hazard(Base):
     likelihood_after: Mapped[int] = mapped_column(SmallInteger)
     residual: Mapped[Words]
     reason: Mapped[Words]
+    source: Mapped[Words]  # where a suggested line came from
+    suggested: Mapped[list[dict[str, Any]]] = mapped_column(JSON, default=list)  # methods to ask
+    to_confirm: Mapped[bool] = mapped_column(default=False)  # suggested, and nobody looked yet
+    confirmed_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    confirmed_at: Mapped[datetime | None]
 
 
 class Control(Base):
@@ -65,9 +70,35 @@ class Control(Base):
 
 
 class HazardControl(Base):
+    """A control that a line relies on, and how it is proved on this site."""
+
     __tablename__ = "hazard_control"
     hazard_id: Mapped[int] = mapped_column(ForeignKey("hazard.id"), primary_key=True)
     control_id: Mapped[int] = mapped_column(ForeignKey("control.id"), primary_key=True)
+    proved_here: Mapped[Words]
+    to_confirm: Mapped[bool] = mapped_column(default=False)  # copied, and nobody looked yet
+    confirmed_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    confirmed_at: Mapped[datetime | None]
+
+
+class SuggestedControl(Base):
+    """A control that a kind of machine suggests for a line, until the author decides on it."""
+
+    __tablename__ = "suggested_control"
+    id: Mapped[Key]
+    assessment_id: Mapped[int] = mapped_column(ForeignKey("risk_assessment.id"), index=True)
+    key: Mapped[str] = mapped_column(String(60))
+    hazards: Mapped[list[int]] = mapped_column(JSON)  # hazard ids that it answers
+    title: Mapped[Name]
+    level: Mapped[int] = mapped_column(SmallInteger)
+    details: Mapped[Words]
+    shared: Mapped[bool]
+    source: Mapped[Words]
+    checks: Mapped[list[dict[str, Any]]] = mapped_column(JSON)  # as the kind proposes them
+    control_id: Mapped[int | None] = mapped_column(ForeignKey("control.id"))  # what it became
+    left_out_because: Mapped[Words]
+    decided_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    decided_at: Mapped[datetime | None]
 
 
 class Check(AppendOnly, Base):
@@ -92,7 +123,23 @@ class CheckTerms(AppendOnly, Base):
     basis_source: Mapped[Words]
     done_by: Mapped[Words]
     passes_when: Mapped[Words]
+    measure: Mapped[str] = mapped_column(String(20), default="")  # unit of a reading; "": none
+    low: Mapped[str] = mapped_column(String(40), default="")  # the reading passes from here
+    high: Mapped[str] = mapped_column(String(40), default="")  # up to here
     recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    recorded_at: Mapped[datetime]
+
+
+class CheckRound(AppendOnly, Base):
+    """A walk through an area in which everything that was due was looked at, in one go."""
+
+    __tablename__ = "check_round"
+    id: Mapped[Key]
+    key: Mapped[str] = mapped_column(String(64), unique=True)  # of the form: sent twice, kept once
+    area_id: Mapped[int] = mapped_column(ForeignKey("area.id"), index=True)
+    note: Mapped[Words]
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
     recorded_at: Mapped[datetime]
 
 
@@ -107,6 +154,8 @@ class CheckResult(AppendOnly, Base):
     reading: Mapped[Words]
     note: Mapped[Words]
     next_due_on: Mapped[date]
+    retakes_id: Mapped[int | None] = mapped_column(ForeignKey("check_result.id"))  # mistyped
+    round_id: Mapped[int | None] = mapped_column(ForeignKey("check_round.id"))
     recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     occurred_at: Mapped[datetime]
     recorded_at: Mapped[datetime]
@@ -142,3 +191,18 @@ class HazardFinding(AppendOnly, Base):
 
 
 ends_once(HazardFinding)
+
+
+class ExaminationReport(AppendOnly, Base):
+    """The examiner's report behind a result, as a file in the store."""
+
+    __tablename__ = "examination_report"
+    id: Mapped[Key]
+    result_id: Mapped[int] = mapped_column(ForeignKey("check_result.id"), index=True)
+    examiner: Mapped[Name]
+    employer: Mapped[Words]
+    reference: Mapped[Name]
+    file_digest: Mapped[Digest | None]
+    file_name: Mapped[Words]
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    recorded_at: Mapped[datetime]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import ForeignKey, Index, SmallInteger, String
+from sqlalchemy import JSON, ForeignKey, Index, SmallInteger, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from app.db import AppendOnly, Base, Key, Words, ends_once
+from app.db import AppendOnly, Base, Key, Name, Words, ends_once
 
 
 class Induction(AppendOnly, Base):
@@ -28,6 +29,8 @@ class InductionRevision(AppendOnly, Base):
     content: Mapped[Words]
     validity_months: Mapped[int | None] = mapped_column(SmallInteger)  # None: does not run out
     validity_basis: Mapped[Words]
+    group_size: Mapped[int | None] = mapped_column(SmallInteger)
+    supervised_uses: Mapped[int] = mapped_column(SmallInteger, default=0)  # before working alone
     earlier_counts: Mapped[bool]  # do sign-offs under earlier revisions still count?
     published_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     published_at: Mapped[datetime]
@@ -74,3 +77,24 @@ class Inductor(AppendOnly, Base):
 
 
 ends_once(Inductor)
+
+
+class InductionDraft(Base):
+    """An induction, or its next wording, while it is written. Publishing freezes it."""
+
+    __tablename__ = "induction_draft"
+    id: Mapped[Key]
+    induction_id: Mapped[int | None] = mapped_column(ForeignKey("induction.id"))
+    title: Mapped[Name]
+    content: Mapped[Words]
+    items: Mapped[list[dict[str, Any]]] = mapped_column(JSON)  # words, essential
+    requires: Mapped[list[int]] = mapped_column(JSON)  # induction ids
+    validity_months: Mapped[int | None] = mapped_column(SmallInteger)
+    validity_basis: Mapped[Words]
+    group_size: Mapped[int | None] = mapped_column(SmallInteger)
+    supervised_uses: Mapped[int] = mapped_column(SmallInteger, default=0)
+    earlier_counts: Mapped[bool] = mapped_column(default=True)
+    version: Mapped[int] = mapped_column(default=1)
+    edited_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    edited_at: Mapped[datetime]
+    published_at: Mapped[datetime | None]

@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import date, datetime
 from enum import StrEnum
 
-from sqlalchemy import ForeignKey, Index, String
+from sqlalchemy import ForeignKey, Index, SmallInteger, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from app.db import AppendOnly, Base, Key, Name, Words, ends_once
+from app.db import AppendOnly, Base, Digest, Key, Name, Words, ends_once
 
 
 class Form(StrEnum):
@@ -25,6 +25,29 @@ class Hold(StrEnum):
 
     OUT_OF_USE = "out of use"
     SCENE_PRESERVED = "scene preserved"
+
+
+class Staffing(StrEnum):
+    """Whether a technician is about while an area is open."""
+
+    STAFFED = "staffed"
+    UNSTAFFED = "unstaffed"
+
+
+class During(StrEnum):
+    """In which part of the year opening hours hold."""
+
+    ALWAYS = "all year"
+    IN_TERM = "in term"
+    OUT_OF_TERM = "out of term"
+
+
+class MaterialWord(StrEnum):
+    """What is said of a material at a machine."""
+
+    ALLOWED = "allowed"
+    NEVER = "never"
+    ON_TRIAL = "on trial"
 
 
 class Area(Base):
@@ -121,3 +144,173 @@ class Tag(Base):
     machine_id: Mapped[int] = mapped_column(ForeignKey("machine.id"), index=True)
     issued_at: Mapped[datetime]
     retired_at: Mapped[datetime | None]
+
+
+class AreaTerms(AppendOnly, Base):
+    """How many an area holds and how many one supervisor can watch. The latest row counts."""
+
+    __tablename__ = "area_terms"
+    id: Mapped[Key]
+    area_id: Mapped[int] = mapped_column(ForeignKey("area.id"), index=True)
+    capacity: Mapped[int | None] = mapped_column(SmallInteger)  # people at work; None: no rule
+    people_per_supervisor: Mapped[int | None] = mapped_column(SmallInteger)  # None: the site's
+    recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+class OpeningHours(AppendOnly, Base):
+    """One stretch of a weekday when an area is open, by the wall clock of the site.
+
+    An area without any such row has no hours rule. ``closes`` may be "24:00"; a stretch over
+    midnight is two rows. A later row that names it ends it.
+    """
+
+    __tablename__ = "opening_hours"
+    id: Mapped[Key]
+    area_id: Mapped[int] = mapped_column(ForeignKey("area.id"), index=True)
+    weekday: Mapped[int] = mapped_column(SmallInteger)  # Monday is 0
+    opens: Mapped[str] = mapped_column(String(5))  # "09:00"
+    closes: Mapped[str] = mapped_column(String(5))
+    staffing: Mapped[Staffing]
+    during: Mapped[During]
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("opening_hours.id"))
+    recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+ends_once(OpeningHours)
+
+
+class ClosedDays(AppendOnly, Base):
+    """Days on which an area, or the whole site, does not open: a holiday, a strike, a move."""
+
+    __tablename__ = "closed_days"
+    id: Mapped[Key]
+    area_id: Mapped[int | None] = mapped_column(ForeignKey("area.id"), index=True)  # None: all
+    name: Mapped[Name]
+    first_on: Mapped[date]
+    last_on: Mapped[date]
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("closed_days.id"))
+    recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+ends_once(ClosedDays)
+
+
+class Term(AppendOnly, Base):
+    """A term of the site's year; a later row that names it ends it."""
+
+    __tablename__ = "term"
+    id: Mapped[Key]
+    name: Mapped[Name]
+    first_on: Mapped[date]
+    last_on: Mapped[date]
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("term.id"))
+    recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+ends_once(Term)
+
+
+class MachineMove(AppendOnly, Base):
+    """A machine was moved to another area: the area it stood in at a past moment can be found."""
+
+    __tablename__ = "machine_move"
+    id: Mapped[Key]
+    machine_id: Mapped[int] = mapped_column(ForeignKey("machine.id"), index=True)
+    from_area_id: Mapped[int] = mapped_column(ForeignKey("area.id"))
+    to_area_id: Mapped[int] = mapped_column(ForeignKey("area.id"))
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+class TagMove(AppendOnly, Base):
+    """A printed label was pointed at another machine."""
+
+    __tablename__ = "tag_move"
+    id: Mapped[Key]
+    tag_id: Mapped[int] = mapped_column(ForeignKey("tag.id"), index=True)
+    from_machine_id: Mapped[int] = mapped_column(ForeignKey("machine.id"))
+    to_machine_id: Mapped[int] = mapped_column(ForeignKey("machine.id"))
+    recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+class MachineMaterial(AppendOnly, Base):
+    """A material that a machine may, may never, or for a trial may work; a later row ends it."""
+
+    __tablename__ = "machine_material"
+    id: Mapped[Key]
+    machine_id: Mapped[int] = mapped_column(ForeignKey("machine.id"), index=True)
+    material: Mapped[Name]
+    word: Mapped[MaterialWord]
+    reason: Mapped[Words]
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("machine_material.id"))
+    recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+ends_once(MachineMaterial)
+
+
+class MachinePhoto(AppendOnly, Base):
+    """A picture of a machine, in the store under its digest. The latest row counts."""
+
+    __tablename__ = "machine_photo"
+    id: Mapped[Key]
+    machine_id: Mapped[int] = mapped_column(ForeignKey("machine.id"), index=True)
+    file_digest: Mapped[Digest]
+    words: Mapped[Words]  # what it shows, for those who do not see it
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    recorded_at: Mapped[datetime]
+
+
+class Isolation(AppendOnly, Base):
+    """A machine's energy cut off and locked, as somebody says. The software cuts nothing.
+
+    Only who applied the lock removes it. The row that removes an abandoned one names two
+    people: who recorded it, and the second who checked.
+    """
+
+    __tablename__ = "isolation"
+    id: Mapped[Key]
+    machine_id: Mapped[int] = mapped_column(ForeignKey("machine.id"), index=True)
+    point: Mapped[Name]
+    lock_number: Mapped[str] = mapped_column(String(60))
+    why: Mapped[Words]
+    second_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("isolation.id"))
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+ends_once(Isolation)
+
+
+class TestRun(AppendOnly, Base):
+    """A named person may run an out-of-use machine until then, to prove a repair."""
+
+    __test__ = False
+    __tablename__ = "test_run"
+    id: Mapped[Key]
+    machine_id: Mapped[int] = mapped_column(ForeignKey("machine.id"), index=True)
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    why: Mapped[Words]
+    until: Mapped[datetime]
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("test_run.id"))
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+ends_once(TestRun)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from enum import StrEnum
 
 from sqlalchemy import ForeignKey, Index, String
 from sqlalchemy.orm import Mapped, mapped_column
@@ -20,6 +21,7 @@ class Person(Base):
     email: Mapped[str | None] = mapped_column(String(254), unique=True)
     card: Mapped[str | None] = mapped_column(String(64), unique=True)
     password_hash: Mapped[str | None] = mapped_column(String(200))
+    adult_on: Mapped[date | None]  # the day they turn 18, or one by which they had; None: not known
     registered_at: Mapped[datetime]
     erased_at: Mapped[datetime | None]
 
@@ -106,3 +108,30 @@ class SharedDevice(Base):
     enrolled_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     enrolled_at: Mapped[datetime]
     revoked_at: Mapped[datetime | None]
+
+
+class VisitKind(StrEnum):
+    """Why somebody is here who is no member."""
+
+    VISITOR = "visitor"
+    CONTRACTOR = "contractor"
+    CLEANER = "cleaner"
+    TASTER = "one-day course"
+
+
+class Visit(AppendOnly, Base):
+    """Somebody here for a day under a host; a later row that names it ends it before the night."""
+
+    __tablename__ = "visit"
+    id: Mapped[Key]
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"), index=True)
+    host_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    kind: Mapped[VisitKind]
+    day: Mapped[date]  # over with this day
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("visit.id"))
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+ends_once(Visit)

@@ -35,6 +35,20 @@ class Act(StrEnum):
     ACCEPT_COMPETENCE = "accept outside competence"
     SUSPEND = "suspend a person"
     RESTORE = "restore a person whom somebody else suspended"
+    REGISTER_MACHINES = "put areas and machines on the register"
+    SET_RULES = "set hours, capacity and the rules of the house"
+    PUBLISH_INDUCTION = "publish an induction"
+    PLAN_SESSIONS = "plan induction sessions"
+    SUPERVISE = "be on duty and supervise"
+    ISOLATE = "record an isolation"
+    LEND = "lend a tool to somebody"
+    ISSUE_EQUIPMENT = "issue protective equipment"
+    MARK = "mark that somebody speaks to a technician first"
+    RECEIVE_VISITORS = "put a visitor on the register"
+    OVERRIDE = "let somebody use a machine under supervision for a time"
+    PERMIT = "permit use outside the rules for a time"
+    REVIEW_OVERRIDES = "look through overrides afterwards"
+    LOOK_INTO = "look into what was reported"
     READ_ALL = "read every record"
     MANAGE_PEOPLE = "manage people and roles"
 
@@ -53,6 +67,16 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
             Act.PRINT_LABELS,
             Act.ENROL_DEVICE,
             Act.SUSPEND,
+            Act.REGISTER_MACHINES,
+            Act.PLAN_SESSIONS,
+            Act.SUPERVISE,
+            Act.ISOLATE,
+            Act.LEND,
+            Act.ISSUE_EQUIPMENT,
+            Act.MARK,
+            Act.RECEIVE_VISITORS,
+            Act.OVERRIDE,
+            Act.LOOK_INTO,
         }
     ),
     Role.APPROVER: frozenset(
@@ -66,6 +90,13 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
             Act.RECORD_EXAMINATION,
             Act.SUSPEND,
             Act.RESTORE,
+            Act.SET_RULES,
+            Act.PUBLISH_INDUCTION,
+            Act.MARK,
+            Act.OVERRIDE,
+            Act.PERMIT,
+            Act.REVIEW_OVERRIDES,
+            Act.LOOK_INTO,
             Act.READ_ALL,
         }
     ),
@@ -73,7 +104,15 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
     Role.AUDITOR: frozenset({Act.SEE_PEOPLE, Act.READ_ALL}),
     # An administrator manages people; by that role alone nobody signs anybody off.
     Role.ADMINISTRATOR: frozenset(
-        {Act.SEE_PEOPLE, Act.MANAGE_PEOPLE, Act.PRINT_LABELS, Act.ENROL_DEVICE}
+        {
+            Act.SEE_PEOPLE,
+            Act.MANAGE_PEOPLE,
+            Act.REGISTER_MACHINES,
+            Act.SET_RULES,
+            Act.RECEIVE_VISITORS,
+            Act.PRINT_LABELS,
+            Act.ENROL_DEVICE,
+        }
     ),
 }
 

@@ -13,7 +13,6 @@ from werkzeug.wrappers import Response as Answer
 from app.audit import log
 from app.clearance.decision import RULES, Clearance, Verdict, decide
 from app.clearance.facts import MachineFile, gather, machine_file_by_code
-from app.clearance.models import Start
 from app.clearance.wording import words
 from app.dates import local_date
 from app.db import AnyRow
@@ -26,6 +25,7 @@ from app.people.access import PUBLIC, SIGNED_IN, access, actor, actor_or_none, i
 from app.people.identity import Actor, Identity, identities
 from app.people.register import find
 from app.people.rights import Act
+from app.presence.models import Start
 from app.scan.card import card_html
 from app.scan.page import verdict_page
 from app.web import answer_error, asks_for_json

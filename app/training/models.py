@@ -8,7 +8,7 @@ from enum import StrEnum
 from sqlalchemy import ForeignKey, Index, SmallInteger, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from app.db import AppendOnly, Base, Digest, Key, ends_once
+from app.db import AppendOnly, Base, Digest, Key, Name, ends_once
 from app.training.standing import Result
 
 
@@ -125,3 +125,37 @@ class Suspension(AppendOnly, Base):
 
 
 ends_once(Suspension)
+
+
+class PersonMark(AppendOnly, Base):
+    """“Speak to a technician” before a person uses a machine. Its ground is held elsewhere."""
+
+    __tablename__ = "person_mark"
+    id: Mapped[Key]
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"), index=True)
+    area_id: Mapped[int | None] = mapped_column(ForeignKey("area.id"))
+    machine_id: Mapped[int | None] = mapped_column(ForeignKey("machine.id"))
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("person_mark.id"))
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+ends_once(PersonMark)
+
+
+class EquipmentIssue(AppendOnly, Base):
+    """Protective equipment issued or fitted to a person; a later row takes it back."""
+
+    __tablename__ = "equipment_issue"
+    id: Mapped[Key]
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"), index=True)
+    equipment: Mapped[Name]
+    expires_on: Mapped[date | None]  # a face fit is tested again; valid through this day
+    ends_id: Mapped[int | None] = mapped_column(ForeignKey("equipment_issue.id"))
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+ends_once(EquipmentIssue)

@@ -18,7 +18,6 @@ from app import schema
 from app.audit import log
 from app.clearance.decision import Code, Verdict
 from app.clearance.facts import machine_files
-from app.clearance.models import Start
 from app.dates import local_date
 from app.db import Database
 from app.hazards.models import CheckTerms, HazardFinding
@@ -28,6 +27,7 @@ from app.machines.models import Area, Machine, Tag
 from app.people.models import Cohort, Person, RoleGrant
 from app.people.passwords import matches
 from app.people.rights import Role
+from app.presence.models import Start
 from app.risk_assessments.in_force import in_force
 from app.risk_assessments.models import Revision
 from app.training.models import Acknowledgement as Acknowledged

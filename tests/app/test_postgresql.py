@@ -12,10 +12,10 @@ from sqlalchemy import select, text
 
 from app import create_app
 from app.audit.log import broken_at
-from app.clearance.models import Start
 from app.hazards.models import Outcome
 from app.inductions.models import InductionItem
 from app.people.models import Role
+from app.presence.models import Start
 from app.training.standing import Result
 from tests.app.walk import KEY, build, changed, changing, dump, rules
 from tests.conftest import Visitor

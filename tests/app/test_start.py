@@ -9,11 +9,11 @@ from sqlalchemy import select
 
 from app.audit.models import AuditEntry
 from app.clearance.decision import RULES
-from app.clearance.models import Start
 from app.machines.holds import take_out
 from app.machines.models import Machine
 from app.people.models import Person
 from app.people.rights import Role
+from app.presence.models import Start
 from app.training.standing import Result
 from app.training.suspension import suspend
 from tests.app.walk import KEY, changed, dump
