@@ -16,6 +16,9 @@ from app.clearance import views as clearance
 from app.clock import Clock
 from app.db import Database
 from app.documents import views as documents
+from app.house import views as house
+from app.machines import area_views as areas
+from app.machines import edit_views as machine_edit
 from app.machines import views as machines
 from app.people import access, session
 from app.people import views as people
@@ -63,6 +66,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     # A form that is opened gets a key of its own: sent twice, it is recorded once.
     app.jinja_env.globals.update(new_key=lambda: secrets.token_urlsafe(16))
+    web.allow_files(app)
     CSRFProtect(app)
     app.teardown_appcontext(parts.end_of_request)
     for part in (web, words, session, access):
@@ -70,6 +74,9 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
     for capability in (
         people,
         machines,
+        areas,
+        machine_edit,
+        house,
         checks,
         calculations,
         risk_assessments,

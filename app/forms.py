@@ -34,6 +34,27 @@ def whole(name: str) -> int:
     return int(value)
 
 
+def whole_or_none(name: str) -> int | None:
+    """Return a whole number that somebody typed, or None where the field was left empty."""
+    value = request.form.get(name, "").strip()
+    if not value:
+        return None
+    if not (value.isascii() and value.isdigit() and len(value) <= 9):
+        raise BadInput(f"“{value[:20]}” is not a whole number.", status=422)
+    return int(value)
+
+
+def day_or_none(name: str) -> date | None:
+    """Return a day, or None where the field was left empty."""
+    return day(name) if request.form.get(name, "").strip() else None
+
+
+def upload(name: str) -> bytes:
+    """Return the bytes of a file that was sent; empty where none was chosen."""
+    sent = request.files.get(name)
+    return sent.read() if sent is not None and sent.filename else b""
+
+
 def row_number(name: str) -> int | None:
     """Return a row's number from the address, or None if it names none."""
     value = request.args.get(name, "")

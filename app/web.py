@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import logging
-from typing import Any
+from collections.abc import Callable
+from typing import Any, TypeVar
 
 from flask import Flask, Response, current_app, jsonify, request
 from flask_wtf.csrf import CSRFError
@@ -15,6 +16,8 @@ from app.errors import Refused
 from assessments.errors import Refused as CalculationRefused
 
 log = logging.getLogger(__name__)
+
+View = TypeVar("View", bound=Callable[..., Any])
 
 POLICY = (
     "default-src 'none'; img-src 'self'; style-src 'self'; font-src 'self'; script-src 'self'; "
@@ -38,6 +41,27 @@ class RowNumber(IntegerConverter):
     """The number of a row in an address: no more digits than every database can hold."""
 
     regex = "[0-9]{1,18}"
+
+
+def takes_files(most: int) -> Callable[[View], View]:
+    """Let a view take more bytes than the program's forms: a picture, a report."""
+
+    def declare(view: View) -> View:
+        view.most_bytes = most  # type: ignore[attr-defined]
+        return view
+
+    return declare
+
+
+def allow_files(app: Flask) -> None:
+    """Stand before everything that reads a form, the guard against forged ones first of all."""
+
+    @app.before_request
+    def allow() -> None:
+        if request.endpoint is not None:
+            most = getattr(current_app.view_functions[request.endpoint], "most_bytes", None)
+            if most is not None:
+                request.max_content_length = most
 
 
 def init_app(app: Flask) -> None:

@@ -11,7 +11,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.audit import log
-from app.machines.models import Machine, Tag
+from app.machines.models import Machine, Tag, TagMove
 
 # Upper case and digits without look-alikes: readable aloud, typed from a label, and short
 # in a QR code's alphanumeric mode. 14 of 31 signs are 69 bits: nobody guesses a code.
@@ -43,6 +43,16 @@ def repoint(
     session: Session, tag: Tag, machine: Machine, *, actor_id: int | None, now: datetime
 ) -> None:
     """Let the printed label speak for another machine, its successor."""
+    session.add(
+        TagMove(
+            tag_id=tag.id,
+            from_machine_id=tag.machine_id,
+            to_machine_id=machine.id,
+            recorded_by_id=actor_id,
+            occurred_at=now,
+            recorded_at=now,
+        )
+    )
     log.record(
         session,
         action="machines:tag:repoint",
