@@ -6,14 +6,17 @@ exactly what is printed; approval itself is a later fact and travels beside it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from assessments.finding import Finding, Source
 from assessments.hierarchy import Level
 from assessments.rating import Rating, Scale
 
-SCHEMA = 1
+SCHEMA = 2
+
+# Texts of schema 1 do not have these fields; a value that was read from one has their defaults.
+SINCE_2 = {"since": 2}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +63,8 @@ class ControlLine:
     title: str
     details: str = ""
     proofs: tuple[Proof, ...] = ()
+    # How it is proved on this site, in the author's words.
+    proved_here: str = field(default="", metadata=SINCE_2)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,6 +82,8 @@ class HazardLine:
     after: Rating
     residual: str  # what is left, in words
     reason: str = ""  # written reason where only people and PPE stand between
+    # Where the line came from, if it was suggested.
+    source: str = field(default="", metadata=SINCE_2)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,6 +107,27 @@ class InductionLine:
 class NeverMaterial:
     material: str
     why: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class AbnormalState:
+    """A state in which the machine does not do what it was bought for, and what is done then."""
+
+    state: str  # jam, cleaning, setting, power loss, alone, after hours, ...
+    what: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Conditions:
+    """Under which conditions of the moment it may be used. The lowest age stands beside it."""
+
+    lone: str  # never alone | with check-in | allowed
+    companions: int  # others who are present meanwhile
+    unstaffed: bool  # cleared people may use it in hours without a technician
+    first_aider: bool  # one has to be present
+    supervised_under: int | None  # age, in years
+    disuse_months: int | None
+    equipment: tuple[str, ...]  # issued or fitted to the person first
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -133,6 +161,12 @@ class RiskAssessment:
     change_note: str
     review_due_on: date
     minimum_age: int | None = None
+    abnormal: tuple[AbnormalState, ...] = field(default=(), metadata=SINCE_2)
+    conditions: Conditions | None = field(default=None, metadata=SINCE_2)  # None: none were set
+    # A score that a line is brought under only by a control that is proved.
+    threshold: int | None = field(default=None, metadata=SINCE_2)
+    # Where the scale departs from the axioms for such scales, in sentences.
+    scale_departs: tuple[str, ...] = field(default=(), metadata=SINCE_2)
     schema: int = SCHEMA
 
 
@@ -156,8 +190,10 @@ class Standing:
 
 __all__ = [
     "SCHEMA",
+    "AbnormalState",
     "Action",
     "Approval",
+    "Conditions",
     "ControlLine",
     "Finding",
     "HazardLine",

@@ -19,7 +19,7 @@ from enum import Enum, IntEnum
 from functools import cache
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from assessments.document.content import RiskAssessment
+from assessments.document.content import SCHEMA, RiskAssessment
 from assessments.document.numerals import number_from, numeral
 from assessments.document.signs import sign
 from assessments.errors import Refused
@@ -40,7 +40,9 @@ def freeze(content: RiskAssessment) -> str:
     for line in content.hazards:
         content.scale.score(line.before)
         content.scale.score(line.after)
-    return canonical(_written(content, RiskAssessment, "the assessment"))
+    if str(content.schema) not in READERS:
+        raise Refused(f"Schema {content.schema} is unknown here.", field="schema")
+    return canonical(_written(content, RiskAssessment, "the assessment", content.schema))
 
 
 def canonical(tree: JSON) -> str:
@@ -71,12 +73,16 @@ def thaw(text: str) -> RiskAssessment:
     return reader(tree)
 
 
-def _read_1(tree: JSON) -> RiskAssessment:
-    content: RiskAssessment = _read(tree, RiskAssessment, "the assessment")
-    return content
+def _reader(schema: int) -> Callable[[JSON], RiskAssessment]:
+    def read(tree: JSON) -> RiskAssessment:
+        content: RiskAssessment = _read(tree, RiskAssessment, "the assessment", schema)
+        return content
+
+    return read
 
 
-READERS: dict[str, Callable[[JSON], RiskAssessment]] = {"1": _read_1}
+# Schema 2 added fields and changed none, so that one reader leaves out what came later.
+READERS: dict[str, Callable[[JSON], RiskAssessment]] = {"1": _reader(1), "2": _reader(2)}
 
 
 def freeze_finding(finding: Finding) -> str:
@@ -96,19 +102,19 @@ def thaw_finding(text: str) -> Finding:
 # Writing
 
 
-def _written(value: Any, kind: Any, where: str) -> JSON:
+def _written(value: Any, kind: Any, where: str, schema: int = SCHEMA) -> JSON:
     """Return the JSON of a value that its declaration says is of this kind."""
     kind, optional = _unwrapped(kind)
     if value is None and (optional or kind is Any):
         return None
     if isinstance(kind, type) and is_dataclass(kind):
         return {
-            name: _written(getattr(value, name), hint, f"{where}, {name}")
-            for name, hint in _hints(kind).items()
+            name: _written(getattr(value, name), hint, f"{where}, {name}", schema)
+            for name, hint in _hints(kind, schema).items()
         }
     if get_origin(kind) is tuple:
         inner = get_args(kind)[0]
-        return [_written(v, inner, f"{where} {n}") for n, v in enumerate(value, start=1)]
+        return [_written(v, inner, f"{where} {n}", schema) for n, v in enumerate(value, start=1)]
     if get_origin(kind) is not None and issubclass(get_origin(kind), Mapping):
         return _written_mapping(value, get_args(kind)[1], where)
     if kind is Any:
@@ -167,16 +173,16 @@ def _clean(text: str, where: str) -> str:
 # Reading
 
 
-def _read(tree: JSON, kind: Any, where: str) -> Any:
+def _read(tree: JSON, kind: Any, where: str, schema: int = SCHEMA) -> Any:
     kind, optional = _unwrapped(kind)
     if tree is None and (optional or kind is Any):
         return None
     if is_dataclass(kind):
-        return _read_object(tree, kind, where)
+        return _read_object(tree, kind, where, schema)
     if get_origin(kind) is tuple:
         inner = get_args(kind)[0]
         rows = _expect(tree, list, where)
-        return tuple(_read(v, inner, f"{where} {n}") for n, v in enumerate(rows, start=1))
+        return tuple(_read(v, inner, f"{where} {n}", schema) for n, v in enumerate(rows, start=1))
     if get_origin(kind) is not None and issubclass(get_origin(kind), Mapping):
         inner = get_args(kind)[1]
         return _read_mapping(tree, inner, where)
@@ -185,14 +191,14 @@ def _read(tree: JSON, kind: Any, where: str) -> Any:
     return _read_leaf(tree, kind, where)
 
 
-def _read_object(tree: JSON, kind: Any, where: str) -> Any:
+def _read_object(tree: JSON, kind: Any, where: str, schema: int) -> Any:
     given = _expect(tree, dict, where)
-    hints = _hints(kind)
+    hints = _hints(kind, schema)
     if unknown := sorted(given.keys() - hints.keys()):
         raise Refused(f"{where}: unknown field {', '.join(unknown)}.", field=unknown[0])
     if missing := sorted(hints.keys() - given.keys()):
         raise Refused(f"{where}: missing field {', '.join(missing)}.", field=missing[0])
-    return kind(**{n: _read(given[n], hint, f"{where}, {n}") for n, hint in hints.items()})
+    return kind(**{n: _read(given[n], hint, f"{where}, {n}", schema) for n, hint in hints.items()})
 
 
 def _read_mapping(tree: JSON, inner: Any, where: str) -> dict[str, Any]:
@@ -261,9 +267,14 @@ def _parsed(text: str) -> JSON:
 
 
 @cache
-def _hints(kind: Any) -> dict[str, Any]:
+def _hints(kind: Any, schema: int) -> dict[str, Any]:
+    """Return the fields that texts of this schema have, with what each may hold."""
     hints = get_type_hints(kind)
-    return {field.name: hints[field.name] for field in fields(kind)}
+    return {
+        field.name: hints[field.name]
+        for field in fields(kind)
+        if field.metadata.get("since", 1) <= schema
+    }
 
 
 def _unwrapped(kind: Any) -> tuple[Any, bool]:

@@ -128,6 +128,7 @@ def _templates() -> Environment:
         "whose": whose,
     }
     environment.globals |= {
+        "conditions_words": wording.conditions_words,
         "gauge": wording.gauge,
         "judged": wording.judged,
         "ladder": wording.ladder_of,

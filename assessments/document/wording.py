@@ -9,7 +9,7 @@ from datetime import date, datetime
 from numbers import Real
 from typing import Any
 
-from assessments.document.content import ControlLine, HazardLine, RiskAssessment
+from assessments.document.content import Conditions, ControlLine, HazardLine, RiskAssessment
 from assessments.finding import Band, Finding, Limit, Quantity
 from assessments.rating import Rating, Scale, Step
 
@@ -180,6 +180,39 @@ def band(value: Band) -> str:
 def in_order(controls: Iterable[ControlLine]) -> list[ControlLine]:
     """Return controls in the order of the hierarchy; equals keep the order they were given."""
     return sorted(controls, key=lambda control: control.level)
+
+
+def conditions_words(content: RiskAssessment) -> list[str]:
+    """Return the conditions of use, one sentence each; nothing where none were set."""
+    set_here = content.conditions
+    if set_here is None:
+        return []
+    sentences = [
+        _lone(set_here),
+        "Cleared people may use it in hours without a technician."
+        if set_here.unstaffed
+        else "Only while the area is staffed.",
+    ]
+    if set_here.first_aider:
+        sentences.append("Only while a first aider is present.")
+    if set_here.supervised_under is not None:
+        sentences.append(
+            f"Under the age of {set_here.supervised_under} only with a supervisor in sight."
+        )
+    if set_here.disuse_months is not None:
+        sentences.append(f"After {set_here.disuse_months} months without use, supervised again.")
+    sentences.extend(f"Issued or fitted to the person first: {e}." for e in set_here.equipment)
+    return sentences
+
+
+def _lone(conditions: Conditions) -> str:
+    others = conditions.companions
+    if not others:
+        return f"Alone: {conditions.lone}."
+    return (
+        f"Alone: {conditions.lone}; at least {others} other "
+        f"{'person is' if others == 1 else 'people are'} present meanwhile."
+    )
 
 
 def shared_cautions(content: RiskAssessment) -> list[str]:

@@ -10,8 +10,10 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 
 from assessments.document.content import (
+    AbnormalState,
     Action,
     Approval,
+    Conditions,
     InductionLine,
     NeverMaterial,
     RiskAssessment,
@@ -20,7 +22,7 @@ from assessments.document.content import (
     Unit,
 )
 from assessments.finding import Source
-from assessments.rating import FIVE_BY_FIVE
+from assessments.rating import FIVE_BY_FIVE, departures
 from tests.unit.document.sample_hazards import HAZARDS
 
 LIVE_URL = "https://register.example.org/a/RA-014"
@@ -156,6 +158,21 @@ SAMPLE = RiskAssessment(
     "the flow light is new.",
     review_due_on=date(2027, 11, 2),
     minimum_age=16,
+    abnormal=(
+        AbnormalState(state="jam", what="Stop, wait for the smoke to clear, open, lift it out."),
+        AbnormalState(state="power loss", what="Switch off before the power comes back."),
+    ),
+    conditions=Conditions(
+        lone="never alone",
+        companions=2,
+        unstaffed=False,
+        first_aider=True,
+        supervised_under=18,
+        disuse_months=9,
+        equipment=("eyewear marked for 10.6 µm",),
+    ),
+    threshold=10,
+    scale_departs=departures(FIVE_BY_FIVE),
 )
 
 APPROVAL = Approval(
@@ -189,5 +206,9 @@ BARE = replace(
     material_change=False,
     change_note="",
     minimum_age=None,
+    abnormal=(),
+    conditions=None,
+    threshold=None,
+    scale_departs=(),
 )
 """An assessment with every list empty that may be empty."""

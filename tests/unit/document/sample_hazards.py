@@ -70,6 +70,7 @@ NOISE = Finding(
 _INTERLOCK = ControlLine(
     level=Level.ENGINEERING,
     title="Lid interlock",
+    proved_here="Opened during a test mark at the start of each day.",
     details="Two switches in series; the tube loses power when the lid opens.",
     proofs=(
         Proof(
@@ -129,6 +130,7 @@ _BEAM = HazardLine(
     controls=(_WATCH, _INTERLOCK),
     before=Rating(severity=4, likelihood=3),
     after=Rating(severity=4, likelihood=1),
+    source="test catalogue, open lasers",
     residual="Burn of the cornea if both switches fail at once and the beam is reflected out.",
 )
 

@@ -22,6 +22,8 @@ from assessments.rating import Rating
 from tests.unit.document.sample import BARE, SAMPLE
 from tests.unit.document.sample_hazards import FUME, HAZARDS
 
+GOLDEN_2 = Path(__file__).parent / "golden" / "risk_assessment_2.json"
+GOLDEN_2_DIGEST = "f3624fa6bc849e0583b15d0040355654bad3a1d017949521023f0d850682d7cd"
 GOLDEN = Path(__file__).parent / "golden" / "risk_assessment_1.json"
 GOLDEN_DIGEST = "1677f2f2c5f854448f0a149e2649ab3b665a8ddf7b6add1a89649712e761f51a"
 
@@ -111,6 +113,31 @@ def test_the_golden_text_of_schema_1_is_still_read_and_still_has_its_digest() ->
     assert content.hazards[1].findings[0].inputs == FUME.inputs
 
 
+def test_the_golden_text_of_schema_2_is_still_read_and_still_has_its_digest() -> None:
+    text = GOLDEN_2.read_text("utf-8")
+    assert digest(text) == GOLDEN_2_DIGEST
+    content = thaw(text)
+    assert freeze(content) == text
+    assert (content.schema, content.threshold) == (2, 10)
+    assert content.conditions == SAMPLE.conditions
+    assert content.abnormal == SAMPLE.abnormal
+    assert content.hazards[2].source == "test catalogue, open lasers"
+
+
+def test_a_text_of_schema_1_has_no_fields_of_schema_2() -> None:
+    tree = json.loads(GOLDEN.read_text("utf-8"))
+    content = thaw(json.dumps(tree))
+    assert (content.conditions, content.abnormal, content.threshold) == (None, (), None)
+    assert "conditions" not in json.loads(freeze(replace(SAMPLE, schema=1)))
+    with pytest.raises(Refused, match="unknown field threshold"):
+        thaw(json.dumps(tree | {"threshold": None}))
+
+
+def test_a_schema_that_nobody_reads_is_not_written() -> None:
+    with pytest.raises(Refused, match="Schema 9 is unknown"):
+        freeze(replace(SAMPLE, schema=9))
+
+
 def test_the_digest_is_the_sha_256_of_fips_180() -> None:
     # NIST, Cryptographic Standards and Guidelines, example values, SHA-256 of "abc".
     assert digest("abc") == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
@@ -147,7 +174,8 @@ def without(name: str) -> str:
         ("{", "not JSON"),
         ("[]", "names no schema"),
         (without("schema"), "names no schema"),
-        (changed(schema="2"), "Schema '2' is unknown"),
+        (changed(schema="3"), "Schema '3' is unknown"),
+        (changed(schema="1"), "unknown field abnormal, conditions, scale_departs, threshold"),
         (changed(surprise="x"), "unknown field surprise"),
         (without("scope"), "missing field scope"),
         (changed(minimum_age=16), "bare number 16"),
