@@ -39,6 +39,10 @@ class Parts:
             self._site = (read_at, site(session))
         return self._site[1]
 
+    def forget_site(self) -> None:
+        """Read the settings anew: whoever changed one sees it in the next page."""
+        self._site = None
+
 
 def parts() -> Parts:
     """Return the parts of the program that answers this request."""

@@ -86,9 +86,7 @@ def _machines(session: Session, typed: str) -> list[int]:
     """Read machines by name, one on each line."""
     names = [line.strip() for line in typed.splitlines() if line.strip()]
     found = dict(
-        session.execute(select(Machine.name, Machine.id).where(Machine.name.in_(names)))
-        .tuples()
-        .all()
+        session.execute(select(Machine.name, Machine.id).where(Machine.name.in_(names))).all()
     )
     for name in names:
         if name not in found:

@@ -13,7 +13,7 @@ from app.forms import day, text
 from app.house.rules import GROUPS, RULES, Rule, history, set_rule, typed_value
 from app.inductions.models import Induction
 from app.machines import opening
-from app.parts import now, reading, this_site, writing
+from app.parts import now, parts, reading, this_site, writing
 from app.people.access import access, actor
 from app.people.models import Person
 from app.people.rights import Act
@@ -80,6 +80,7 @@ def rule(name: str) -> str:
 def change(name: str) -> Response:
     with writing() as session:
         set_rule(session, name, text("value"), actor_id=actor().id, now=now())
+    parts().forget_site()
     flash(f"{RULES[name].title}: it holds from now on. What held before is kept.")
     return redirect(url_for("house.index", _anchor=name), 303)
 

@@ -38,9 +38,7 @@ def index() -> str:
             select(Machine.area_id, func.count())
             .where(Machine.retired_on.is_(None))
             .group_by(Machine.area_id)
-        )
-        .tuples()
-        .all()
+        ).all()
     )
     areas = session.execute(select(Area).order_by(Area.name)).scalars().all()
     closed = {area.id for area in areas if open_closures(session, area.id)}

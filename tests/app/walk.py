@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from flask import Flask
 from sqlalchemy import inspect, select, text
+from sqlalchemy.orm import Session
 from werkzeug.routing import Rule
 
 from app.calculations.attached import attach
@@ -17,7 +18,9 @@ from app.hazards.models import Hazard
 from app.inductions.models import Induction
 from app.jobs.models import Job
 from app.machines.holds import take_out
-from app.machines.models import Area, Machine
+from app.machines.materials import say
+from app.machines.models import Area, During, Machine, MaterialWord, Staffing, Tag
+from app.machines.opening import add_hours, add_term, calendar_of, close_days, end_hours
 from app.people.codes import code_for
 from app.people.models import Person
 from app.people.rights import Role
@@ -63,7 +66,7 @@ def build(shop: Workshop) -> World:
     """Make a workshop in which every address leads somewhere."""
     area = shop.area("Metal bay")
     induction, check = shop.induction("Basics"), shop.check()
-    machine = shop.machine("Panel saw", area=area)
+    machine, spare = shop.machine("Panel saw", area=area), shop.area("Spare room")
     draft = shop.draft(machine, inductions=[induction], checks=[check])
     revision_id = shop.approve(draft)
     technician, person = shop.technician(induction), shop.person("Ada Quill")
@@ -97,6 +100,7 @@ def build(shop: Workshop) -> World:
             now=shop.now,
         )
         reference = session.get_one(RiskAssessment, draft.id).reference
+        places = _places(session, shop, machine, spare)
     return World(
         shop=shop,
         area=area,
@@ -123,8 +127,44 @@ def build(shop: Workshop) -> World:
             "finding_id": finding.id,
             "limit_id": limit.id,
             "filename": "site.css",
+            "name": "grace_days",
+            **places,
         },
     )
+
+
+def _places(
+    session: Session, shop: Workshop, machine: Machine, spare: Area
+) -> dict[str, str | int]:
+    """Return one of everything that an address about places can name."""
+    by = {"actor_id": shop.chief.id, "now": shop.now}
+    days = {"first_on": shop.now.date(), "last_on": shop.now.date()}
+    add_hours(
+        session,
+        session.get_one(Area, machine.area_id),
+        weekdays=[6],
+        opens="01:00",
+        closes="02:00",
+        staffing=Staffing.STAFFED,
+        during=During.IN_TERM,
+        **by,
+    )
+    hours = calendar_of(session, machine.area_id).hours[0]
+    end_hours(session, hours.id, **by)  # the walk is about addresses and not about hours
+    add_term(session, name="Spring", **days, **by)
+    close_days(session, area_id=spare.id, name="Move", **days, **by)
+    material = say(
+        session, machine, material="PVC", word=MaterialWord.NEVER, reason="chlorine", **by
+    )
+    return {
+        "area_id": machine.area_id,
+        "hours_id": hours.id,
+        "term_id": calendar_of(session, None).terms[0].id,
+        "closed_id": calendar_of(session, spare.id).closed[0].id,
+        "closure_id": 1,
+        "material_id": material.id,
+        "tag_id": session.execute(select(Tag.id).where(Tag.machine_id == machine.id)).scalar_one(),
+    }
 
 
 def changing(app: Flask) -> Iterator[tuple[str, Rule]]:
