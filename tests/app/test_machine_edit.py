@@ -7,6 +7,8 @@ import io
 import pytest
 from PIL import Image
 from sqlalchemy import select
+from werkzeug.datastructures import FileStorage
+from werkzeug.test import encode_multipart
 
 from app.machines.models import Machine, MachineMaterial, MachineMove, Tag, TagMove
 from app.people.rights import Role
@@ -28,10 +30,13 @@ def picture(form="JPEG", size=(1600, 1200), exif=True):
 
 
 def send(visitor, machine, data, words="The front, guard closed"):
+    sent = FileStorage(io.BytesIO(data), filename="p.jpg", content_type="image/jpeg")
+    # Encoded here: the client would leave a temporary file open for a large one.
+    boundary, body = encode_multipart({"photo": sent, "words": words})
     return visitor.post(
         f"/machines/{machine.id}/photo.jpg",
-        data={"photo": (io.BytesIO(data), "p.jpg"), "words": words},
-        content_type="multipart/form-data",
+        data=body,
+        content_type=f"multipart/form-data; boundary={boundary}",
     )
 
 
