@@ -20,6 +20,7 @@ from seed.shapes import (
     monthly,
     organise,
     substitute,
+    weekly,
     yearly_by_maker,
 )
 
@@ -181,7 +182,11 @@ LADDER = Assessment(
             how="A tool or a fixing falls on somebody.",
             who=(ROOM,),
             controls=(
-                engineer("Second fixing on everything hung"),
+                engineer(
+                    "Second fixing on everything hung",
+                    "",
+                    weekly("Second fixings seen", "each hung piece holds by two fixings"),
+                ),
                 organise("Ground below closed"),
             ),
             before=(4, 3),

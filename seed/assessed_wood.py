@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from app.hazards.models import Basis
 from app.risk_assessments.run_mode import RunMode
 from seed.controls import (
     CLEARED_PEOPLE_ONLY,
@@ -29,6 +30,7 @@ from seed.shapes import (
     engineer,
     examination,
     monthly,
+    months,
     organise,
     substitute,
     weekly,
@@ -314,7 +316,18 @@ PAINT_BOX = Assessment(
             how="Dizziness first, harm later.",
             who=(OPERATOR,),
             controls=(
-                engineer("Clearance time posted, measured with smoke"),
+                engineer(
+                    "Clearance time posted, measured with smoke",
+                    "",
+                    months(
+                        12,
+                        "Clearance time measured with smoke",
+                        "smoke is gone within the time that is posted at the door",
+                        basis=Basis.COMMON_PRACTICE,
+                        source="common practice: each year and after work on the fan",
+                        by="a technician of the area",
+                    ),
+                ),
                 organise("No more than one can in an hour"),
             ),
             before=(3, 4),

@@ -30,6 +30,7 @@ from seed import (
     assessed_print,
     assessed_wood,
 )
+from seed.conditions import ABNORMAL, CONDITIONS
 from seed.ground import Ground
 from seed.questions import attach_findings
 from seed.shapes import Action, Assessment, Check, Control, Hazard
@@ -222,6 +223,7 @@ class Documents:
 
 def prose(ground: Ground, assessment: Assessment) -> dict[str, Any]:
     """Return the draft's own words as the author's form would send them."""
+    conditions = CONDITIONS.get(assessment.reference)
     return {
         "scope": assessment.scope,
         "not_covered": assessment.not_covered,
@@ -234,6 +236,8 @@ def prose(ground: Ground, assessment: Assessment) -> dict[str, Any]:
         "sources": [asdict(source) for source in assessment.sources],
         "consulted": list(assessment.consulted),
         "actions": [_action(ground, action) for action in assessment.actions],
+        "abnormal": [list(each) for each in ABNORMAL.get(assessment.reference, ())],
+        "conditions": conditions.written() if conditions else None,
     }
 
 

@@ -2,47 +2,43 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session
 
 from app.audit import log
 from app.dates import add_months, local_date
 from app.errors import Refused
-from app.hazards.due import interval_words
 from app.hazards.findings import findings_of, outdated
-from app.hazards.models import (
-    Basis,
-    Check,
-    CheckTerms,
-    Control,
-    Hazard,
-    HazardControl,
-    HazardFinding,
-)
+from app.hazards.models import Hazard, HazardFinding
 from app.inductions.published import published
 from app.machines.models import Area, Machine
 from app.machines.tags import tag_of
 from app.people.models import Person
+from app.risk_assessments.conditions import Conditions, conditions_of
+from app.risk_assessments.confirmed import insist_on_confirmed
+from app.risk_assessments.lines import hazard_lines
 from app.risk_assessments.material import check_ids, why_material
 from app.risk_assessments.models import (
     AssessmentInduction,
     AssessmentMachine,
     Revision,
     RevisionCheck,
+    RevisionConditions,
     RevisionInduction,
     RevisionMachine,
     RiskAssessment,
 )
+from app.risk_assessments.proved import insist_on_proof
+from app.risk_assessments.scale import scale_of
 from app.site import Site
 from assessments.document import content as doc
 from assessments.document import frozen
 from assessments.finding import Source
-from assessments.hierarchy import Level, rests_on_people
-from assessments.rating import FIVE_BY_FIVE, Rating
+from assessments.hierarchy import rests_on_people
+from assessments.rating import departures
 
 # What says, by the finding's id, why it no longer stands.
 Stale = Callable[[Session, Sequence[HazardFinding]], Mapping[int, str]]
@@ -75,10 +71,13 @@ def submit(
     )
     today = local_date(now, site.tz)
     review_due_on = add_months(today, assessment.review_months)
-    lines = _hazard_lines(session, assessment.id)
+    lines = hazard_lines(session, assessment.id)
     machines = _machines(session, assessment.id)
     inductions = _inductions(session, assessment.id)
+    conditions = conditions_of(assessment.prose)
+    insist_on_confirmed(session, assessment.id)
     _insist(machines, lines)
+    insist_on_proof(lines, scale_of(site), site.threshold)
     _insist_on_fresh_numbers(session, assessment.id, stale)
     value = _value(
         session,
@@ -88,6 +87,7 @@ def submit(
         machines=machines,
         lines=lines,
         inductions=inductions,
+        conditions=conditions,
         author=author,
         today=today,
         material=material or bool(why_material(session, assessment)),
@@ -108,7 +108,9 @@ def submit(
     )
     session.add(revision)
     session.flush()
-    _keep_ties(session, revision, machines, inductions, check_ids(session, assessment.id))
+    _keep_ties(session, revision, machines, check_ids(session, assessment.id))
+    if conditions is not None:
+        session.add(_kept(revision, conditions))
     log.record(
         session,
         action="risk_assessments:revision:submit",
@@ -156,7 +158,6 @@ def _keep_ties(
     session: Session,
     revision: Revision,
     machines: Machines,
-    inductions: list[doc.InductionLine],
     check_ids: list[int],
 ) -> None:
     """Freeze, as rows, what the scan will ask of this revision."""
@@ -174,6 +175,12 @@ def _keep_ties(
     session.add_all(RevisionCheck(revision_id=revision.id, check_id=c) for c in check_ids)
 
 
+def _kept(revision: Revision, conditions: Conditions) -> RevisionConditions:
+    return RevisionConditions(
+        revision_id=revision.id, **vars(conditions) | {"equipment": list(conditions.equipment)}
+    )
+
+
 def _value(
     session: Session,
     assessment: RiskAssessment,
@@ -183,13 +190,14 @@ def _value(
     machines: Machines,
     lines: tuple[doc.HazardLine, ...],
     inductions: list[doc.InductionLine],
+    conditions: Conditions | None,
     author: Person,
     today: date,
     material: bool,
     change_note: str,
     review_due_on: date,
 ) -> doc.RiskAssessment:
-    prose = assessment.prose
+    prose, scale = assessment.prose, scale_of(site)
     return doc.RiskAssessment(
         reference=assessment.reference,
         number=number,
@@ -208,7 +216,7 @@ def _value(
         run_mode=assessment.run_mode.value,
         lone_working=prose["lone_working"],
         who=tuple(prose["who"]),
-        scale=FIVE_BY_FIVE,
+        scale=scale,
         hazards=lines,
         signs=tuple(prose["signs"]),
         never=tuple(doc.NeverMaterial(material=m, why=w) for m, w in prose["never"]),
@@ -231,6 +239,13 @@ def _value(
         material_change=material,
         change_note=change_note,
         review_due_on=review_due_on,
+        minimum_age=conditions.minimum_age if conditions else None,
+        abnormal=tuple(
+            doc.AbnormalState(state=state, what=what) for state, what in prose.get("abnormal", [])
+        ),
+        conditions=conditions.told() if conditions else None,
+        threshold=site.threshold,
+        scale_departs=departures(scale),
     )
 
 
@@ -280,95 +295,3 @@ def _inductions(session: Session, assessment_id: int) -> list[doc.InductionLine]
             )
         )
     return lines
-
-
-def _hazard_lines(session: Session, assessment_id: int) -> tuple[doc.HazardLine, ...]:
-    hazards = session.execute(
-        select(Hazard).where(Hazard.assessment_id == assessment_id).order_by(Hazard.position)
-    ).scalars()
-    controls = _controls(session, assessment_id)
-    findings = _findings(session, assessment_id)
-    return tuple(
-        doc.HazardLine(
-            kind=hazard.kind,
-            sign=hazard.sign,
-            how=hazard.how,
-            who=tuple(hazard.who),
-            states=tuple(hazard.states),
-            controls=tuple(controls[hazard.id]),
-            findings=tuple(findings[hazard.id]),
-            before=Rating(severity=hazard.severity_before, likelihood=hazard.likelihood_before),
-            after=Rating(severity=hazard.severity_after, likelihood=hazard.likelihood_after),
-            residual=hazard.residual,
-            reason=hazard.reason,
-        )
-        for hazard in hazards
-    )
-
-
-def _controls(session: Session, assessment_id: int) -> dict[int, list[doc.ControlLine]]:
-    rows = session.execute(
-        select(HazardControl.hazard_id, Control)
-        .join(Control, Control.id == HazardControl.control_id)
-        .join(Hazard, Hazard.id == HazardControl.hazard_id)
-        .where(Hazard.assessment_id == assessment_id)
-        .order_by(HazardControl.hazard_id, Control.level, Control.id)
-    ).all()
-    proofs = _proofs(session, {control.id for _, control in rows})
-    lines: dict[int, list[doc.ControlLine]] = defaultdict(list)
-    for hazard_id, control in rows:
-        lines[hazard_id].append(
-            doc.ControlLine(
-                level=Level(control.level),
-                title=control.title,
-                details=control.details,
-                proofs=tuple(proofs[control.id]),
-            )
-        )
-    return lines
-
-
-def _proofs(session: Session, control_ids: set[int]) -> dict[int, list[doc.Proof]]:
-    newest = aliased(CheckTerms)
-    rows = session.execute(
-        select(Check, CheckTerms)
-        .join(
-            CheckTerms,
-            CheckTerms.id
-            == select(func.max(newest.id))
-            .where(newest.check_id == Check.id)
-            .correlate(Check)
-            .scalar_subquery(),
-        )
-        .where(Check.control_id.in_(control_ids))
-        .order_by(Check.id)
-    )
-    proofs: dict[int, list[doc.Proof]] = defaultdict(list)
-    for check, terms in rows:
-        proofs[check.control_id].append(
-            doc.Proof(
-                title=check.title,
-                interval=interval_words(terms.every, terms.unit),
-                basis=": ".join(part for part in (terms.basis.value, terms.basis_source) if part),
-                done_by=terms.done_by,
-                passes_when=terms.passes_when,
-                lapse=_lapse(terms.basis),
-            )
-        )
-    return proofs
-
-
-def _lapse(basis: Basis) -> str:
-    late = (
-        "out of use for everybody"
-        if basis is Basis.STATUTORY
-        else "nobody starts until it has been done"
-    )
-    return f"late: {late}; failed: out of use for everybody"
-
-
-def _findings(session: Session, assessment_id: int) -> dict[int, list[doc.Finding]]:
-    findings: dict[int, list[doc.Finding]] = defaultdict(list)
-    for row in findings_of(session, assessment_id):
-        findings[row.hazard_id].append(frozen.thaw_finding(row.content))
-    return findings

@@ -8,12 +8,14 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.hazards.models import Check, Hazard, HazardControl
+from app.risk_assessments.conditions import Conditions, conditions_of
 from app.risk_assessments.models import (
     AssessmentInduction,
     AssessmentMachine,
     Fate,
     Revision,
     RevisionCheck,
+    RevisionConditions,
     RevisionFate,
     RevisionInduction,
     RevisionMachine,
@@ -30,6 +32,7 @@ class Enforced:
     run_mode: RunMode
     inductions: frozenset[int]
     checks: frozenset[int]
+    conditions: Conditions | None = None
 
 
 def reasons(before: Enforced | None, after: Enforced, *, material_since: bool) -> list[str]:
@@ -45,6 +48,7 @@ def reasons(before: Enforced | None, after: Enforced, *, material_since: bool) -
         "the run mode differs": before.run_mode != after.run_mode,
         "an induction is no longer required": bool(before.inductions - after.inductions),
         "a check is no longer required": bool(before.checks - after.checks),
+        "the conditions of use differ": before.conditions != after.conditions,
         "a material revision before it was not approved": material_since,
     }
     return [words for words, holds in found.items() if holds]
@@ -78,11 +82,22 @@ def _approved(session: Session, revision: Revision) -> Enforced:
         RevisionInduction.revision_id == revision.id
     )
     checks = select(RevisionCheck.check_id).where(RevisionCheck.revision_id == revision.id)
+    conditions = session.execute(
+        select(RevisionConditions).where(RevisionConditions.revision_id == revision.id)
+    ).scalar_one_or_none()
     return Enforced(
         machines=frozenset(session.execute(machines).scalars()),
         run_mode=revision.run_mode,
         inductions=frozenset(session.execute(inductions).scalars()),
         checks=frozenset(session.execute(checks).scalars()),
+        conditions=_conditions(conditions) if conditions is not None else None,
+    )
+
+
+def _conditions(row: RevisionConditions) -> Conditions:
+    return Conditions(
+        **{name: getattr(row, name) for name in Conditions.__dataclass_fields__}
+        | {"equipment": tuple(row.equipment)}
     )
 
 
@@ -98,6 +113,7 @@ def _drafted(session: Session, assessment: RiskAssessment) -> Enforced:
         run_mode=assessment.run_mode,
         inductions=frozenset(session.execute(inductions).scalars()),
         checks=frozenset(check_ids(session, assessment.id)),
+        conditions=conditions_of(assessment.prose),
     )
 
 
