@@ -161,7 +161,8 @@ class ExtraHour:
     """A stretch that nobody offered. With it, this many more needs would have a session.
 
     The number is a cheap bound: it holds with the rest of the plan left as it is, and a best
-    plan made anew places at least so many more. `lacks_technician` and `lacks_room` say what was not offered then.
+    plan made anew places at least so many more. `lacks_technician` and `lacks_room` say what
+    was not offered then.
     """
 
     course: int
