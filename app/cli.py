@@ -110,26 +110,40 @@ def _with_parts(command: Callable[..., None]) -> Callable[..., None]:
 @click.argument("person")
 @click.argument("machine")
 @click.option("--at", metavar="ISO", help="Moment to ask about; without a zone: the site's.")
+@click.option(
+    "--as-known-then",
+    "then",
+    is_flag=True,
+    help="Count only what had been recorded by that moment; the answer as known now beside it.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 @_with_parts
-def clearance(parts: Parts, person: str, machine: str, at: str | None, as_json: bool) -> None:
+def clearance(
+    parts: Parts, person: str, machine: str, at: str | None, then: bool, as_json: bool
+) -> None:
     """May PERSON (e-mail, card, number or name) start MACHINE (tag, number or name)?
 
-    Exit status 0 only if the answer is `cleared`.
+    Exit status 0 only if the answer is `cleared`; with --as-known-then that of then.
     """
     from app.clearance.answer import answer, answer_words
 
     with parts.database.read() as session:
         zone = site(session).tz
-        moment = _moment(at, parts, zone)
-        found = answer(
-            session,
-            machine_id=_machine(session, machine).id,
-            person_id=_person(session, person).id,
-            at=moment,
-            zone=zone,
-        )
-    click.echo(json.dumps(found, ensure_ascii=False, indent=2) if as_json else answer_words(found))
+        asked: dict[str, Any] = {
+            "machine_id": _machine(session, machine).id,
+            "person_id": _person(session, person).id,
+            "at": (moment := _moment(at, parts, zone)),
+            "zone": zone,
+        }
+        found = answer(session, **asked, known=moment if then else None)
+        as_known_now = answer(session, **asked) if then else None
+    if as_json:
+        both = found if as_known_now is None else {**found, "as_known_now": as_known_now}
+        click.echo(json.dumps(both, ensure_ascii=False, indent=2))
+    else:
+        click.echo(answer_words(found))
+        if as_known_now is not None:
+            click.echo(f"\nAs known now:\n{answer_words(as_known_now)}")
     if found["verdict"] != "cleared":
         raise click.exceptions.Exit(1)
 

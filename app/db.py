@@ -183,20 +183,29 @@ def ends_once(model: Any) -> Index:
     )
 
 
-def stands(model: Any, at: Any = None) -> ColumnElement[bool]:
+def stands(model: Any, at: Any = None, known: Any = None) -> ColumnElement[bool]:
     """Say, for a row of a model with endings, whether it stands: no later row ended it.
 
-    With ``at`` it is asked as of that moment, by when things happened.
+    With ``at`` it is asked as of that moment, by when things happened; with ``known`` only
+    what had been written down by then counts.
     """
     ending = aliased(inspect(model).mapper.class_)
-    ended = select(ending.id).where(ending.ends_id == model.id)
-    if at is None:
-        return and_(model.ends_id.is_(None), ~ended.correlate_except(ending).exists())
+    ended = select(ending.id).where(ending.ends_id == model.id, *by_then(ending, at, known))
     return and_(
         model.ends_id.is_(None),
-        model.occurred_at <= at,
-        ~ended.where(ending.occurred_at <= at).correlate_except(ending).exists(),
+        *by_then(model, at, known),
+        ~ended.correlate_except(ending).exists(),
     )
+
+
+def by_then(model: Any, at: Any = None, known: Any = None) -> list[ColumnElement[bool]]:
+    """Say of a row that it had happened by ``at`` and had been written down by ``known``.
+
+    Of a model that keeps only when it was written down, that counts as when it happened too.
+    """
+    happened = getattr(model, "occurred_at", model.recorded_at)
+    bounds = [] if at is None else [happened <= at]
+    return bounds if known is None else [*bounds, model.recorded_at <= known]
 
 
 def insert_into(model: type[Base]) -> prepared:
@@ -215,6 +224,8 @@ class Database:
     def __init__(self, url: str) -> None:
         self.url = url
         self.reader = _engine(url, writes=False)
+        # What a session of the reader sees was committed, so that it may be kept in memory.
+        self.reader.update_execution_options(reads_only=True)
         self.writer = _engine(url, writes=True)
 
     @contextmanager

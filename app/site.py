@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from datetime import date, datetime
-from typing import Any
+from typing import Any, cast
+from weakref import WeakKeyDictionary
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import JSON, ForeignKey, String, select
+from sqlalchemy import JSON, Engine, ForeignKey, String, func, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from app.db import AppendOnly, Base, Key
@@ -60,11 +61,66 @@ class Site:
         return date.fromisoformat(self.local_document_confirmed_on)
 
 
-def site(session: Session) -> Site:
-    """Return the settings in force."""
-    rows = session.execute(select(SiteSetting.name, SiteSetting.value).order_by(SiteSetting.id))
-    known = {field.name for field in fields(Site)}
-    return Site(**{name: _frozen(value) for name, value in rows if name in known})
+def site(session: Session, at: datetime | None = None, known: datetime | None = None) -> Site:
+    """Return the settings in force: now, or at a moment as known by another. One statement."""
+    return _in_force(_read(session), at, known)
+
+
+# Asked along with something else: together they name exactly one state of the settings.
+VERSION = (
+    select(func.count(SiteSetting.id)).scalar_subquery().label("settings_count"),
+    select(func.coalesce(func.max(SiteSetting.id), 0)).scalar_subquery().label("settings_newest"),
+)
+Version = tuple[int, int]
+_Settings = tuple[tuple[str, Any, datetime], ...]  # name, value, recorded at; in order
+
+
+def site_of(
+    session: Session, version: Version, at: datetime, known: datetime | None = None
+) -> Site:
+    """Return the settings of this version in force at a moment. One statement, or none.
+
+    Settings are only ever added, so that those of a version are kept in memory. What a session
+    that writes can see may be rolled back and its version given out again: it is read anew.
+    """
+    engine = cast(Engine, session.bind)
+    if not engine.get_execution_options().get("reads_only"):
+        return _in_force(_read(session), at, known)
+    kept = _kept.get(engine)
+    if kept is None or kept[0] != version:
+        kept = _kept[engine] = (version, _read(session), {})
+    _version, settings, made = kept
+    bound = at if known is None else min(at, known)
+    # The settings change when one is recorded, and not in between.
+    count = sum(recorded_at <= bound for _name, _value, recorded_at in settings)
+    if count not in made:
+        made[count] = _in_force(settings, at, known)
+    return made[count]
+
+
+_kept: WeakKeyDictionary[Engine, tuple[Version, _Settings, dict[int, Site]]] = WeakKeyDictionary()
+
+
+def _read(session: Session) -> _Settings:
+    rows = session.execute(
+        select(SiteSetting.name, SiteSetting.value, SiteSetting.recorded_at).order_by(
+            SiteSetting.id
+        )
+    )
+    return tuple((name, value, recorded_at) for name, value, recorded_at in rows)
+
+
+def _in_force(settings: _Settings, at: datetime | None, known: datetime | None) -> Site:
+    """Let the latest row of a name count, of those recorded by both moments."""
+    names = {field.name for field in fields(Site)}
+    return Site(
+        **{
+            name: _frozen(value)
+            for name, value, recorded_at in settings
+            if name in names
+            and all(bound is None or recorded_at <= bound for bound in (at, known))
+        }
+    )
 
 
 def _frozen(value: Any) -> Any:

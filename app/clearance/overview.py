@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from app.clearance.decision import Facts, Reason, Verdict, reasons_of, worst
 from app.clearance.facts import machine_files, person_facts
+from app.clearance.person_facts import asks_more
 from app.clearance.wording import words
 from app.machines.models import Area, Machine, Tag
 from app.people.identity import Identity
@@ -58,6 +59,7 @@ def overview(
         inductions={i for file in files.values() for i in file.facts.inductions},
         assessments={a.id for file in files.values() for a in file.facts.assessments},
         at=now,
+        more=any(asks_more(file.facts) for file in files.values()),
     )[person.id]
     areas: dict[str, list[Line]] = {}
     for row in rows:

@@ -37,6 +37,7 @@ class Publication:
     number: int
     published_at: datetime
     earlier_counts: bool
+    supervised_uses: int
     requires: tuple[int, ...]
 
 
@@ -91,6 +92,11 @@ def catalogue_version(session: Session) -> Version:
     return kept
 
 
+def remember_version(session: Session, version: Version) -> None:
+    """Keep the version that was asked for along with something else in this session."""
+    session.info.setdefault("catalogue version", version)
+
+
 _VERSION_ALONE = prepared(select(*VERSION))
 
 
@@ -122,6 +128,7 @@ def _read(session: Session) -> Catalogue:
             InductionRevision.number,
             InductionRevision.published_at,
             InductionRevision.earlier_counts,
+            InductionRevision.supervised_uses,
         )
         .join(InductionRevision, InductionRevision.induction_id == Induction.id)
         .order_by(Induction.id, InductionRevision.number)
@@ -131,6 +138,7 @@ def _read(session: Session) -> Catalogue:
                 number=row.number,
                 published_at=row.published_at,
                 earlier_counts=row.earlier_counts,
+                supervised_uses=row.supervised_uses,
                 requires=tuple(requires[row.revision_id]),
             )
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from sqlalchemy import ForeignKey, SmallInteger, String
+from sqlalchemy import ForeignKey, Index, SmallInteger, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.db import AppendOnly, Base, Digest, Key, Name, Words, ends_once
@@ -33,6 +33,11 @@ class Start(AppendOnly, Base):
     recorded_at: Mapped[datetime]
 
 
+# Who is about now is asked at each scan, of a table that holds the starts of years.
+Index("ix_start_machine_runs_out", Start.machine_id, Start.runs_out_at)
+Index("ix_start_runs_out", Start.runs_out_at)
+
+
 class UseExtended(AppendOnly, Base):
     """“Still here”: a use runs out later. The latest row counts."""
 
@@ -43,6 +48,9 @@ class UseExtended(AppendOnly, Base):
     recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     occurred_at: Mapped[datetime]
     recorded_at: Mapped[datetime]
+
+
+Index("ix_use_extended_runs_out", UseExtended.runs_out_at)
 
 
 class UseFinished(AppendOnly, Base):
@@ -84,6 +92,7 @@ class Duty(AppendOnly, Base):
 
 
 ends_once(Duty)
+Index("ix_duty_runs_out", Duty.area_id, Duty.runs_out_at)
 
 
 class UnattendedJob(AppendOnly, Base):
@@ -147,3 +156,4 @@ class Booking(AppendOnly, Base):
 
 
 ends_once(Booking)
+Index("ix_booking_ends_at", Booking.machine_id, Booking.ends_at)

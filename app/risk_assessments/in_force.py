@@ -17,7 +17,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
 
-from app.db import Moment, UtcDateTime, constant, prepared
+from app.db import Moment, UtcDateTime, by_then, constant, prepared
 from app.risk_assessments.models import (
     Fate,
     Revision,
@@ -27,18 +27,22 @@ from app.risk_assessments.models import (
 )
 
 
-def has_fate(revision_id: InstrumentedAttribute[int], fate: Fate, at: Moment) -> Exists:
-    """Say, for a revision, whether this had happened to it by ``at``."""
+def has_fate(
+    revision_id: InstrumentedAttribute[int], fate: Fate, at: Moment, known: Moment | None = None
+) -> Exists:
+    """Say, for a revision, whether this had happened to it by ``at``, as known by ``known``."""
     row = aliased(RevisionFate)
     return (
         select(row.id)
-        .where(row.revision_id == revision_id, row.fate == constant(fate), row.occurred_at <= at)
+        .where(
+            row.revision_id == revision_id, row.fate == constant(fate), *by_then(row, at, known)
+        )
         .correlate_except(row)
         .exists()
     )
 
 
-def in_force(at: Moment) -> ColumnElement[bool]:
+def in_force(at: Moment, known: Moment | None = None) -> ColumnElement[bool]:
     """Say, for a row of `Revision`, whether it is in force at ``at``.
 
     The newest approved revision is, unless it was withdrawn: an older one does not come
@@ -46,39 +50,39 @@ def in_force(at: Moment) -> ColumnElement[bool]:
     """
     newer = aliased(Revision)
     return and_(
-        has_fate(Revision.id, Fate.APPROVED, at),
-        ~has_fate(Revision.id, Fate.WITHDRAWN, at),
+        has_fate(Revision.id, Fate.APPROVED, at, known),
+        ~has_fate(Revision.id, Fate.WITHDRAWN, at, known),
         ~select(newer.id)
         .where(
             newer.assessment_id == Revision.assessment_id,
             newer.number > Revision.number,
-            has_fate(newer.id, Fate.APPROVED, at),
+            has_fate(newer.id, Fate.APPROVED, at, known),
         )
         .correlate_except(newer)
         .exists(),
     )
 
 
-def withdrawn(at: Moment) -> ColumnElement[bool]:
+def withdrawn(at: Moment, known: Moment | None = None) -> ColumnElement[bool]:
     """Say, for a row of `Revision`, whether it is the newest approved one and was withdrawn.
 
     What it covered is then assessed by nothing in that part, whatever else is in force.
     """
     newer = aliased(Revision)
     return and_(
-        has_fate(Revision.id, Fate.WITHDRAWN, at),
+        has_fate(Revision.id, Fate.WITHDRAWN, at, known),
         ~select(newer.id)
         .where(
             newer.assessment_id == Revision.assessment_id,
             newer.number > Revision.number,
-            has_fate(newer.id, Fate.APPROVED, at),
+            has_fate(newer.id, Fate.APPROVED, at, known),
         )
         .correlate_except(newer)
         .exists(),
     )
 
 
-def material_number(at: Moment) -> ScalarSelect[int]:
+def material_number(at: Moment, known: Moment | None = None) -> ScalarSelect[int]:
     """Return, for a row of `Revision` in force, the latest revision that changed it materially.
 
     The first revision is material by its nature: nobody was briefed before it.
@@ -90,7 +94,7 @@ def material_number(at: Moment) -> ScalarSelect[int]:
             other.assessment_id == Revision.assessment_id,
             other.number <= Revision.number,
             or_(other.material.is_(True), other.number == 1),
-            has_fate(other.id, Fate.APPROVED, at),
+            has_fate(other.id, Fate.APPROVED, at, known),
         )
         # However deep it is asked: it is about the row of `Revision` outside.
         .correlate_except(other)

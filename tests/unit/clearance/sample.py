@@ -10,11 +10,14 @@ from zoneinfo import ZoneInfo
 from app.clearance.decision import (
     AssessmentFact,
     CheckFact,
+    Conditions,
     Facts,
+    Here,
     InductionFact,
     MachineFacts,
     PersonFacts,
 )
+from app.presence.present import Being, Present
 from app.risk_assessments.run_mode import RunMode
 from app.training.standing import Record, Result
 
@@ -83,6 +86,29 @@ def at_the_saw(**changed: Any) -> Facts:
 def for_ada(**changed: Any) -> Facts:
     """Return the facts of Ada at the saw with something about Ada changed."""
     return replace(IN_ORDER, person=replace(ADA, **changed))
+
+
+def with_conditions(**conditions: Any) -> Facts:
+    """Return the facts with these conditions of use, and company that they may ask for."""
+    asked = replace(ASSESSMENT, conditions=Conditions(**conditions))
+    return replace(IN_ORDER, machine=replace(SAW, assessments=(asked,)), here=Here())
+
+
+def somebody(person_id: int = 8, being: Being = Being.AT_WORK, **changed: Any) -> Present:
+    """Return somebody who came half an hour ago and has an hour and a half left."""
+    present = Present(
+        person_id=person_id,
+        name=f"Somebody {person_id}",
+        being=being,
+        since=NOW - timedelta(minutes=30),
+        until=NOW + timedelta(minutes=90),
+    )
+    return replace(present, **changed)
+
+
+def here(facts: Facts = IN_ORDER, **around: Any) -> Facts:
+    """Return the facts at a moment with this around the saw."""
+    return replace(facts, here=Here(**around))
 
 
 def with_records(induction: int, *records: Record) -> Facts:
