@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
+from assessments.calculate import calculate
 from assessments.catalogue import kind, kinds
 from assessments.catalogue.kind import Basis, Lone, RunMode, Unit
 from assessments.document.signs import words
@@ -112,3 +115,44 @@ def test_a_sign_on_a_hazard_means_that_hazard():
                 said = f"{hazard.kind} {hazard.key}".lower()
                 assert any(word in said for word in meant), (each.key, hazard.key, hazard.sign)
                 assert words(hazard.sign)
+
+
+# EN 60825-1: Class 2 ends at 1 mW (from memory); it is what the eye may meet for 0.25 s through
+# a pupil of 7 mm. Directive 2006/25/EC, annex II, gives the limit that the method uses.
+@pytest.mark.parametrize("key", ["scanner-desktop", "scanner-handheld"])
+def test_a_scanner_starts_from_the_power_at_which_class_2_ends(key):
+    light = next(each for each in kind(key).hazards if each.key == "light")
+    given = {each.id: each.inputs for each in light.methods}
+    limit = calculate("laser.mpe", given["laser.mpe"]).outputs["mpe_irradiance"].value
+    power_w = limit * math.pi * 0.0035**2
+    assert power_w == pytest.approx(0.001, rel=0.03)
+    assert float(given["laser.hazard_distance"]["power"]) == pytest.approx(power_w, rel=0.03)
+
+
+# Polymers 15(21):4203, 2023: polyamide 12 powder explodes from 30 g/m3 upwards.
+@pytest.mark.parametrize("key", ["powder-bed-printer", "powder-depowdering"])
+def test_the_layer_that_the_induction_warns_of_is_enough_for_an_explosion(key):
+    explosion = next(each for each in kind(key).hazards if each.key == "explosion")
+    given = next(each.inputs for each in explosion.methods if each.id == "dust.cloud")
+    assert calculate("dust.cloud", given).outputs["concentration"].value > 30
+    assert float(given["layer_depth"]) == 0.2  # two sheets of office paper of 0.1 mm
+    assert "two sheets of paper" in kind("powder-bed-printer").induction.content
+
+
+# CLEAPSS guidance on laser cutters, as quoted by a Scottish college: PVC and polyurethane foam
+# are not cut, even with extraction; the interlock is not overridden; nobody leaves a running cut.
+def test_the_open_access_laser_follows_the_guidance_for_schools():
+    laser = kind("co2-laser-open-access")
+    refused = " ".join(each.material for each in laser.nevers)
+    assert "PVC" in refused
+    assert "Polyurethane foam" in refused
+    beam = [each for each in laser.controls if "beam" in each.answers]
+    assert any(each.level is Level.ENGINEERING and "lid" in each.title.lower() for each in beam)
+    assert laser.use.lone is Lone.NEVER
+    assert any("watch" in each.words for each in laser.induction.items)
+
+
+# Epilepsy Society's page: 3 to 30 flashes a second trigger seizures, in some people up to 60.
+def test_the_flashing_scanner_names_the_rates_that_matter():
+    flash = next(each for each in kind("scanner-handheld").controls if each.key == "slow-flash")
+    assert "3 to 60" in flash.title
