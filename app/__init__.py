@@ -23,6 +23,7 @@ from app.machines import views as machines
 from app.people import access, session
 from app.people import views as people
 from app.risk_assessments import views as risk_assessments
+from app.rounds import views as rounds
 from app.scan import views as scan
 from app.settings import Settings, settings_from
 from app.storage import Files
@@ -82,6 +83,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         risk_assessments,
         training,
         clearance,
+        rounds,
         documents,
         scan,
     ):

@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response
 from app.clearance.decision import Facts, reasons_of, worst
 from app.clearance.facts import machine_files
 from app.clearance.overview import overview
+from app.clearance.upkeep import upkeep
 from app.clearance.wording import words
 from app.hazards.findings import findings_of, outdated
 from app.hazards.models import Hazard
@@ -69,6 +70,7 @@ def machine(machine_id: int) -> str:
         verdict=worst(reasons),
         reasons=[words(reason) for reason in reasons],
         holds=open_holds(session, machine_id),
+        upkeep=upkeep(session, file.facts, me, at=now()),
         may_take_out=me.may(Act.TAKE_OUT_OF_USE, area_id=found.area_id),
         may_end={hold for hold in Hold if me.may(act_to_end(hold), area_id=found.area_id)},
         ask_password=not is_fresh(me),

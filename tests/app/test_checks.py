@@ -65,7 +65,9 @@ def test_a_failed_check_of_a_shared_control_stops_every_machine_that_relies_on_i
     assert [verdict(shop, m, p) for m in (saw, sander) for p in people] == ["out of use"] * 6
     assert verdict(shop, drill) == "cleared"
     shop.clock.at += timedelta(minutes=1)
-    send(visitor, sander, shared, outcome="passed")
+    assert send(visitor, sander, shared, outcome="passed").status_code == 422  # no tests named
+    assert [verdict(shop, machine) for machine in (saw, sander)] == ["out of use"] * 2
+    send(visitor, sander, shared, outcome="passed", note="Streamer lies flat at each hood")
     assert [verdict(shop, machine) for machine in (saw, sander)] == ["cleared"] * 2
 
 

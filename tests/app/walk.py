@@ -4,32 +4,38 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import timedelta
 
 from flask import Flask
 from sqlalchemy import inspect, select, text
 from sqlalchemy.orm import Session
 from werkzeug.routing import Rule
 
+from app.actions.actions import open_action
 from app.calculations.attached import attach
 from app.calculations.limits import add_limit
 from app.calculations.models import Over
 from app.db import Database
-from app.hazards.models import Hazard
+from app.hazards.checks import record_check
+from app.hazards.models import Check, ExaminationReport, Hazard, Outcome
 from app.inductions.models import Induction
 from app.jobs.models import Job
 from app.machines.holds import take_out
+from app.machines.isolation import isolate, remove_own
 from app.machines.materials import say
 from app.machines.models import Area, During, Machine, MaterialWord, Staffing, Tag
 from app.machines.opening import add_hours, add_term, calendar_of, close_days, end_hours
+from app.machines.test_runs import allow_test_run, end_test_run
 from app.people.codes import code_for
 from app.people.models import Person
 from app.people.rights import Role
-from app.risk_assessments.models import RiskAssessment
+from app.risk_assessments.models import RiskAssessment, Trigger
+from app.risk_assessments.reviews import open_review
 from app.training.suspension import suspend
 from assessments.calculate import calculate
 from assessments.describe import describe
 from assessments.methods import catalogue
-from tests.factories import Workshop
+from tests.factories import ZONE, Workshop
 
 KEY = "the-key-of-a-form-0123"
 
@@ -101,6 +107,7 @@ def build(shop: Workshop) -> World:
         )
         reference = session.get_one(RiskAssessment, draft.id).reference
         places = _places(session, shop, machine, spare)
+        upkeep = _upkeep(session, shop, machine, check, draft.id)
     return World(
         shop=shop,
         area=area,
@@ -129,6 +136,7 @@ def build(shop: Workshop) -> World:
             "filename": "site.css",
             "name": "grace_days",
             **places,
+            **upkeep,
         },
     )
 
@@ -164,6 +172,67 @@ def _places(
         "closure_id": 1,
         "material_id": material.id,
         "tag_id": session.execute(select(Tag.id).where(Tag.machine_id == machine.id)).scalar_one(),
+    }
+
+
+def _upkeep(
+    session: Session, shop: Workshop, machine: Machine, check: Check, assessment_id: int
+) -> dict[str, str | int]:
+    """Return one of everything that an address about living controls can name.
+
+    The lock and the test run are over: the walk is about addresses and not about clearances.
+    """
+    by = {"actor_id": shop.chief.id, "now": shop.now}
+    lock = isolate(session, machine, point="Wall", lock_number="7", why="Belt", **by)
+    session.flush()
+    remove_own(session, lock, words="Nobody at it", **by)
+    run = allow_test_run(
+        session,
+        machine,
+        person_id=shop.author.id,
+        why="Belt",
+        until=shop.now + timedelta(hours=1),
+        **by,
+    )
+    end_test_run(session, run, words="It runs", **by)
+    result = record_check(
+        session, check, machine_id=machine.id, outcome=Outcome.PASSED, zone=ZONE, **by
+    )
+    report = ExaminationReport(
+        result_id=result.id,
+        examiner="Ines Pector",
+        employer="",
+        reference="LS-1",
+        file_name="",
+        recorded_by_id=shop.chief.id,
+        recorded_at=shop.now,
+    )
+    session.add(report)
+    action = open_action(
+        session,
+        about=f"check_result:{result.id}",
+        what="Mend",
+        owner="Bay",
+        due_on=shop.now.date(),
+        **by,
+    )
+    review = open_review(
+        session,
+        assessment_id,
+        trigger=Trigger.ASKED,
+        why="Asked",
+        due_on=shop.now.date(),
+        key=None,
+        **by,
+    )
+    session.flush()
+    assert review is not None
+    return {
+        "isolation_id": lock.id,
+        "test_run_id": run.id,
+        "report_id": report.id,
+        "action_id": action.id,
+        "review_id": review.id,
     }
 
 
