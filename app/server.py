@@ -10,9 +10,12 @@ import threading
 
 from app.documents.issue import handlers
 from app.errors import CannotStart
+from app.jobs.daily import Daily
 from app.jobs.worker import work as work_on
 from app.parts import Parts
+from app.rounds import daily
 from app.settings import Settings, environment_of
+from app.site import site
 from assessments.document.print import check_renderer
 from assessments.errors import Refused as CannotRender
 
@@ -80,10 +83,14 @@ def work(parts: Parts) -> None:
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: stopped.set())
     parent = os.getppid()
+    with parts.database.read() as session:
+        zone = site(session).tz
     work_on(
         parts.database,
         parts.clock,
-        handlers(parts.database, parts.files, parts.clock, parts.settings),
+        handlers(parts.database, parts.files, parts.clock, parts.settings)
+        | daily.handlers(parts.database, parts.clock),
+        idle=Daily(parts.database, parts.clock, zone),
         stop=lambda: stopped.is_set() or os.getppid() != parent,
         most=JOBS_OF_ONE_PROCESS,
     )

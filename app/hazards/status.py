@@ -17,7 +17,8 @@ from app.hazards.due import good_through, interval_words, is_due
 from app.hazards.models import Basis, Check, CheckResult, CheckTerms, Control, Outcome, Scope
 from app.hazards.readings import Range
 
-LAST = 5  # results that are shown beside a field
+LAST = 8  # results that are looked through
+SHOWN = 4  # readings that are shown beside a field
 
 Unit = tuple[int, int | None]  # a check, and the machine that its results speak for; None: all
 
@@ -61,7 +62,7 @@ class Status:
     @property
     def readings(self) -> list[str]:
         """Return the last readings as they were typed, the newest first."""
-        return [result.reading for result in self.last if result.reading]
+        return [result.reading for result in self.last if result.reading][:SHOWN]
 
     def due(self, today: date) -> bool:
         """Say whether it belongs to this day's round."""

@@ -47,11 +47,13 @@ def work(
     *,
     stop: Callable[[], bool] = lambda: False,
     most: int | None = None,
+    idle: Callable[[], None] = lambda: None,
 ) -> None:
-    """Work until told to stop, or until that many jobs were tried."""
+    """Work until told to stop, or until that many jobs were tried; ``idle`` when there is none."""
     tried = 0
     while not stop() and tried != most:
         if work_once(database, clock, handlers):
             tried += 1
         else:
+            idle()
             time.sleep(REST_SECONDS)
