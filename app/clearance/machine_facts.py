@@ -39,8 +39,9 @@ from app.clearance.decision import (
     InductionFact,
     MachineFacts,
 )
+from app.dates import local_date
 from app.db import AnyRow, AnySelect, Moment, UtcDateTime, by_then, constant, prepared, stands
-from app.hazards.due import IntervalUnit
+from app.hazards.due import IntervalUnit, good_through
 from app.hazards.models import Basis, Check, CheckResult, CheckTerms, Outcome, Scope
 from app.inductions.catalogue import VERSION, Catalogue, catalogue, remember_version
 from app.machines.models import (
@@ -240,8 +241,12 @@ def _checks(those: ColumnElement[bool], known: Moment | None) -> AnySelect:
             Check.title,
             CheckTerms.basis,
             CheckTerms.unit,
+            CheckTerms.every,
+            CheckTerms.recorded_at.label("terms_at"),
             CheckResult.outcome,
             CheckResult.next_due_on,
+            CheckResult.occurred_at,
+            CheckResult.recorded_at,
         )
         .select_from(RevisionCheck)
         .join(RevisionMachine, RevisionMachine.revision_id == RevisionCheck.revision_id)
@@ -338,16 +343,16 @@ def _files(
         by_machine[row.id].append(row)
     if not by_machine:
         return {}
-    checks: dict[int, list[CheckFact]] = defaultdict(list)
-    for row in _checks_of(connection, list(by_machine), when):
-        checks[row.machine_id].append(_check(row))
+    checked = _checks_of(connection, list(by_machine), when)
     first = next(iter(by_machine.values()))[0]
     version = (first.inductions_count, first.inductions_newest)
     taught = catalogue(session, version)
     remember_version(session, version)
-    house = house_of(
-        site_of(session, (first.settings_count, first.settings_newest), when.at, when.known)
-    )
+    site = site_of(session, (first.settings_count, first.settings_newest), when.at, when.known)
+    house = house_of(site)
+    checks: dict[int, list[CheckFact]] = defaultdict(list)
+    for row in checked:
+        checks[row.machine_id].append(_check(row, site))
     files = {}
     for machine_id, rows in by_machine.items():
         revisions = tuple(row for row in rows if row.revision_id is not None)
@@ -421,13 +426,18 @@ def _conditions(row: AnyRow) -> Conditions:
     )
 
 
-def _check(row: AnyRow) -> CheckFact:
+def _check(row: AnyRow, site: Site) -> CheckFact:
+    due_on = row.next_due_on
+    if due_on is not None and row.terms_at is not None and row.terms_at >= row.recorded_at:
+        # A shorter interval holds at once, counted from when the check was last done.
+        done_on = local_date(row.occurred_at, site.tz)
+        due_on = good_through(due_on, done_on, every=row.every, unit=row.unit)
     return CheckFact(
         id=row.id,
         title=row.title,
         statutory=row.basis is Basis.STATUTORY,
         failed=row.outcome is Outcome.FAILED,
-        due_on=row.next_due_on,
+        due_on=due_on,
         each_use=row.unit is IntervalUnit.USE,
     )
 

@@ -6,7 +6,7 @@ from flask import flash, redirect, url_for
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
-from app.clearance.decision import Code, Facts, Verdict, reasons_of, worst
+from app.clearance.decision import Code, Verdict, machine_part, person_part, worst
 from app.clearance.done import instant
 from app.clearance.facts import gather, machine_files
 from app.clearance.wording import words as worded
@@ -97,8 +97,8 @@ def _insist_on_need(session: Session, machine: Machine) -> None:
     if open_isolations(session, machine.id):
         raise Refused("It is isolated: who applied the lock removes it first.", code="isolated")
     file = machine_files(session, [machine.id], at=now())[machine.id]
-    facts = Facts(machine=file.facts, person=None, now=now(), zone=this_site().tz)
-    stops = [r for r in reasons_of(facts) if r.verdict is Verdict.OUT_OF_USE]
+    found = machine_part(file.facts, now(), this_site().tz)
+    stops = [reason for reason in found if reason.verdict is Verdict.OUT_OF_USE]
     other = [reason for reason in stops if reason.code not in PROVES]
     if other:
         raise Refused(
@@ -120,9 +120,8 @@ def _insist_on_person(session: Session, machine: Machine, identity: Identity) ->
     ):
         return
     file = machine_files(session, [machine.id], at=now())[machine.id]
-    facts = gather(session, file, identity, now=now(), zone=site.tz)
-    against = [r for r in reasons_of(facts) if r.verdict is not Verdict.OUT_OF_USE]
-    own = [reason for reason in against if reason.code is not Code.CHECK_NOT_DONE]
+    person = gather(session, file, identity, now=now(), zone=site.tz).person
+    own = person_part(file.facts, person, now(), site.tz)
     if worst(own) is not Verdict.CLEARED:
         raise Forbidden(
             f"{identity.name} would not be cleared here: {worded(own[0]).sentence} "
