@@ -20,6 +20,7 @@ from app.house import views as house
 from app.machines import area_views as areas
 from app.machines import edit_views as machine_edit
 from app.machines import views as machines
+from app.matrix import views as matrix
 from app.people import access, session
 from app.people import views as people
 from app.risk_assessments import views as risk_assessments
@@ -78,6 +79,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         areas,
         machine_edit,
         house,
+        matrix,
         checks,
         calculations,
         risk_assessments,

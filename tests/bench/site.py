@@ -24,7 +24,9 @@ PEOPLE, MACHINES, INDUCTIONS = 10_000, 300, 60
 CHECKS_OF_A_MACHINE, INDUCTIONS_OF_A_MACHINE = 5, 3
 
 
-def fill(database: Database, *, records: int, now: datetime | None = None) -> None:
+def fill(
+    database: Database, *, records: int, people: int = PEOPLE, now: datetime | None = None
+) -> None:
     """Fill a migrated database. Person 1000 is signed off for machine 100 in every way."""
     now = now or datetime.now(UTC)
     chance = random.Random(20261125)  # noqa: S311
@@ -39,8 +41,8 @@ def fill(database: Database, *, records: int, now: datetime | None = None) -> No
     tables: dict[str, list[dict[str, Any]]] = {
         name: list(rows)
         for name, rows in (
-            ("person", _people(now)),
-            ("membership", _memberships(now)),
+            ("person", _people(now, people)),
+            ("membership", _memberships(now, people)),
             ("role_grant", _roles(now)),
             (
                 "area",
@@ -68,7 +70,7 @@ def fill(database: Database, *, records: int, now: datetime | None = None) -> No
             ("revision_induction", _ties("induction_id", INDUCTIONS_OF_A_MACHINE)),
             ("revision_check", _ties("check_id", CHECKS_OF_A_MACHINE)),
             ("revision_fate", _fates(now)),
-            ("training_record", _records(now, records, chance)),
+            ("training_record", _records(now, records, people, chance)),
             ("acknowledgement", _acknowledgements(now)),
         )
     }
@@ -81,8 +83,8 @@ def code_of(machine: int) -> str:
     return f"BENCH{machine:09}".replace("0", "A").replace("1", "C")
 
 
-def _people(now: datetime) -> Any:
-    for i in range(PEOPLE):
+def _people(now: datetime, people: int) -> Any:
+    for i in range(people):
         yield {
             "id": 1000 + i,
             "name": f"Somebody Number {i}",
@@ -93,8 +95,8 @@ def _people(now: datetime) -> Any:
         }
 
 
-def _memberships(now: datetime) -> Any:
-    for i in range(PEOPLE):
+def _memberships(now: datetime, people: int) -> Any:
+    for i in range(people):
         yield {
             "person_id": 1000 + i,
             "starts_on": (now - timedelta(days=300)).date(),
@@ -261,11 +263,11 @@ def _fates(now: datetime) -> Any:
             }
 
 
-def _records(now: datetime, most: int, chance: random.Random) -> Any:
+def _records(now: datetime, most: int, people: int, chance: random.Random) -> Any:
     """Spread the records over the people; the first hundred hold everything, in date."""
     for i in range(most):
-        person = i % PEOPLE
-        induction = (i // PEOPLE * 7 + person) % INDUCTIONS if person >= 100 else i // PEOPLE
+        person = i % people
+        induction = (i // people * 7 + person) % INDUCTIONS if person >= 100 else i // people
         occurred = now - timedelta(days=chance.randrange(1, 500))
         yield _record(1000 + person, 100 + induction, occurred)
     for person in range(100):
