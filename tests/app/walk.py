@@ -135,6 +135,7 @@ def build(shop: Workshop) -> World:
             "limit_id": limit.id,
             "filename": "site.css",
             "name": "grace_days",
+            "form": "csv",
             **places,
             **upkeep,
         },
