@@ -344,7 +344,6 @@ def test_a_round_of_the_future_is_refused(walk, database):
 
 def test_a_round_is_walked_by_who_may_check_in_that_area(shop, visitor, database, bay):
     elsewhere = shop.area("Wood bay")
-    before = None
     for person in (
         shop.person(roles=[Role.TECHNICIAN], area=elsewhere),
         shop.person(roles=[Role.APPROVER]),
