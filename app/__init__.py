@@ -21,13 +21,14 @@ from app.machines import area_views as areas
 from app.machines import edit_views as machine_edit
 from app.machines import views as machines
 from app.matrix import views as matrix
-from app.people import access, session
+from app.people import access, people_pages, session, visitor_pages
 from app.people import views as people
 from app.risk_assessments import views as risk_assessments
 from app.rounds import views as rounds
 from app.scan import views as scan
 from app.settings import Settings, settings_from
 from app.storage import Files
+from app.training import file_views as person_file
 from app.training import views as training
 
 
@@ -75,6 +76,8 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         part.init_app(app)
     for capability in (
         people,
+        people_pages,
+        visitor_pages,
         machines,
         areas,
         machine_edit,
@@ -84,6 +87,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         calculations,
         risk_assessments,
         training,
+        person_file,
         clearance,
         rounds,
         documents,

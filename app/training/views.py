@@ -9,7 +9,6 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
-from app.audit import log
 from app.dates import local_date
 from app.db import AnyRow
 from app.errors import BadInput, Forbidden, NotFound, Refused
@@ -31,12 +30,12 @@ from app.training.acknowledgement import acknowledge as record_acknowledgement
 from app.training.acknowledgement import outstanding
 from app.training.competence import accept_outside_competence
 from app.training.competence import revoke as revoke_standing
-from app.training.models import SignOff, Suspension, TrainingRecord, Way
+from app.training.models import SignOff, TrainingRecord, Way
+from app.training.person_page import file_of
 from app.training.signing import SigningFacts, signing_facts, why_not
 from app.training.signoff import Ticks
 from app.training.signoff import sign_off as record_sign_off
 from app.training.standing import Result, State
-from app.training.suspension import open_suspensions, restore, suspend
 from assessments.document.content import RiskAssessment
 from assessments.document.frozen import thaw
 
@@ -63,6 +62,7 @@ def person(person_id: int) -> str:
     found = person_or_404(session, person_id)
     today = local_date(now(), this_site().tz)
     facts = signing_facts(session, me, person_id, now=now(), zone=this_site().tz)
+    file = file_of(session, found, me, today=today, now=now())
     entries = sorted(facts.taught.values(), key=lambda entry: entry.title)
     return render_template(
         "training/person.html",
@@ -70,29 +70,21 @@ def person(person_id: int) -> str:
         identity=identities(session, [person_id], today)[person_id],
         today=today,
         lines=[_line(facts, entry) for entry in entries],
-        suspensions=[_stop(session, row) for row in open_suspensions(session, person_id)],
+        file=file,
+        may_mark_at=file.places.where_may(me, Act.MARK),
+        may_suspend_at=file.places.where_may(me, Act.SUSPEND),
         outstanding=_unread(session, person_id),
         may_witness=me.may(Act.WITNESS) and me.id != person_id,
         may_suspend=me.may(Act.SUSPEND) and me.id != person_id,
+        may_mark=me.may(Act.MARK),
+        may_take_back=me.may(Act.ISSUE_EQUIPMENT),
+        may_issue=me.may(Act.ISSUE_EQUIPMENT)
+        and (me.id != person_id or this_site().one_person_may_approve),
+        own=me.id == person_id,
         may_accept=me.may(Act.ACCEPT_COMPETENCE)
         and (me.id != person_id or this_site().one_person_may_approve),
         ask_password=not is_fresh(me),
     )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Stop:
-    """An open suspension, and its reason for those entitled to it."""
-
-    row: Suspension
-    reason: str | None
-
-
-def _stop(session: Session, row: Suspension) -> Stop:
-    me = actor()
-    entitled = me.id == row.recorded_by_id or me.may(Act.RESTORE)
-    reason = log.note(session, row.note_digest) if entitled and row.note_digest else None
-    return Stop(row=row, reason=reason)
 
 
 def _line(facts: SigningFacts, entry: Entry) -> InductionLine:
@@ -292,7 +284,7 @@ def acknowledge_now(revision_id: int) -> Response:
     return redirect(url_for("clearance.mine"), 303)
 
 
-# --- outside competence, revocation, suspension --------------------------------------------
+# --- outside competence, revocation --------------------------------------------------------
 
 
 @bp.post("/people/<int:person_id>/competence")
@@ -332,27 +324,3 @@ def revoke(person_id: int, induction_id: int) -> Response:
         )
     flash("Revoked. The person is watched again before it returns.")
     return redirect(url_for("training.person", person_id=person_id), 303)
-
-
-@bp.post("/people/<int:person_id>/suspend")
-@access(Act.SUSPEND)
-def suspend_now(person_id: int) -> Response:
-    insist_on_signature()
-    with writing() as session:
-        person_or_404(session, person_id)
-        suspend(session, actor=actor(), person_id=person_id, reason=text("reason"), now=now())
-    flash("Suspended everywhere. The reason is seen only by those entitled.")
-    return redirect(url_for("training.person", person_id=person_id), 303)
-
-
-@bp.post("/suspensions/<int:suspension_id>/lift")
-@access(Act.SUSPEND)
-def restore_now(suspension_id: int) -> Response:
-    insist_on_signature()
-    with writing() as session:
-        row = session.get(Suspension, suspension_id)
-        if row is None:
-            raise NotFound("There is no such suspension.")
-        restore(session, actor=actor(), suspension=row, reason=text("reason"), now=now())
-    flash("Restored.")
-    return redirect(url_for("training.person", person_id=row.person_id), 303)

@@ -27,6 +27,7 @@ from app.machines.models import Area, During, Machine, MaterialWord, Staffing, T
 from app.machines.opening import add_hours, add_term, calendar_of, close_days, end_hours
 from app.machines.test_runs import allow_test_run, end_test_run
 from app.people.codes import code_for
+from app.people.first_password import link_token
 from app.people.models import Person
 from app.people.rights import Role
 from app.risk_assessments.models import RiskAssessment, Trigger
@@ -35,6 +36,7 @@ from app.training.suspension import suspend
 from assessments.calculate import calculate
 from assessments.describe import describe
 from assessments.methods import catalogue
+from tests.app.walk_people import about_people
 from tests.factories import ZONE, Workshop
 
 KEY = "the-key-of-a-form-0123"
@@ -59,6 +61,9 @@ class World:
         if rule.endpoint == "people.by_code":
             secret = app.config["SECRET_KEY"]
             values["code"] = code_for(self.person.id, secret=secret, now=self.shop.now)
+        if "token" in rule.arguments:
+            secret = app.config["SECRET_KEY"]
+            values["token"] = link_token(self.person, secret=secret, now=self.shop.now)
         if rule.endpoint == "scan.sign_image":
             values["number"] = "W001"
         unknown = rule.arguments - values.keys()
@@ -107,6 +112,7 @@ def build(shop: Workshop) -> World:
         )
         reference = session.get_one(RiskAssessment, draft.id).reference
         places = _places(session, shop, machine, spare)
+        people = about_people(session, shop, technician, person)
         upkeep = _upkeep(session, shop, machine, check, draft.id)
     return World(
         shop=shop,
@@ -137,6 +143,7 @@ def build(shop: Workshop) -> World:
             "name": "grace_days",
             "form": "csv",
             **places,
+            **people,
             **upkeep,
         },
     )
