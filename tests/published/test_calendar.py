@@ -18,7 +18,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.dates import add_months, day_begins, local_date
-from app.hazards.due import IntervalUnit, interval_words, next_due
+from app.hazards.due import IntervalUnit, good_through, interval_words, is_due, next_due
+from app.hazards.terms import EXTRACTION, PRESETS
 
 many_examples = settings(max_examples=500, deadline=None)
 DATES = st.dates(date(1900, 1, 1), date(2199, 12, 31))
@@ -126,9 +127,64 @@ def test_months_agree_with_a_calendar_rule_where_every_month_has_the_day(day, mo
     assert next_due(day, every=months, unit=IntervalUnit.MONTH) == again
 
 
+STEP = {
+    IntervalUnit.DAY: lambda every: relativedelta(days=+every) + relativedelta(days=-1),
+    IntervalUnit.WEEK: lambda every: relativedelta(weeks=+every),
+    IntervalUnit.MONTH: lambda every: relativedelta(months=+every),
+}
+
+
+@many_examples
+@given(day=DATES, preset=st.sampled_from([each for each in PRESETS if each[1] in STEP]))
+def test_every_interval_that_is_offered_is_due_on_the_day_that_dateutil_gives(day, preset):
+    every, unit = preset
+    assert next_due(day, every=every, unit=unit) == day + STEP[unit](every)
+
+
+@many_examples
+@given(
+    day=DATES,
+    before=st.sampled_from([each for each in PRESETS if each[1] in STEP]),
+    after=st.sampled_from([each for each in PRESETS if each[1] in STEP]),
+)
+def test_of_two_terms_the_earlier_day_of_dateutil_holds(day, before, after):
+    """A shorter interval holds at once, and a longer one puts off nothing that was told."""
+    told, again = (day + STEP[unit](every) for every, unit in (before, after))
+    counted = good_through(told, day, every=after[0], unit=after[1])
+    assert counted == min(told, again)
+
+
+@given(day=DATES)
+def test_a_check_before_each_use_holds_for_its_own_day_and_loses_none_by_its_terms(day):
+    assert next_due(day, every=1, unit=IntervalUnit.USE) == day
+    assert good_through(day, day, every=1, unit=IntervalUnit.USE) == day
+
+
+def test_the_intervals_of_extraction_are_those_of_the_regulations():
+    """COSHH 2002 (Great Britain), regulation 9(2)(a) and Schedule 4, column 2."""
+    assert {(offer.every, offer.unit) for offer in EXTRACTION} == {
+        (14, IntervalUnit.MONTH),
+        (6, IntervalUnit.MONTH),  # metal dry-ground for more than 12 hours in any week
+        (1, IntervalUnit.MONTH),  # castings cleaned by blasting
+    }
+    assert all("Health Regulations 2002" in offer.source for offer in EXTRACTION)
+
+
+@many_examples
+@given(day=DATES, every=st.integers(1, 10), unit=st.sampled_from(list(STEP)))
+def test_a_round_asks_for_a_check_on_its_last_day_and_from_then_on(day, every, unit):
+    through = next_due(day, every=every, unit=unit)
+    for ahead in (-1, 0, 1, 30):
+        today = through + timedelta(days=ahead)
+        asked = is_due(good_through=through, done_on=day, today=today)
+        assert asked == (ahead > 0 or (ahead == 0 and today != day))
+    assert is_due(good_through=None, done_on=None, today=day)
+
+
 @pytest.mark.parametrize(
     ("every", "unit", "said"),
     [
+        (1, IntervalUnit.USE, "before each use"),
         (1, IntervalUnit.DAY, "each day of use"),
         (1, IntervalUnit.WEEK, "every week"),
         (1, IntervalUnit.MONTH, "every month"),
