@@ -92,10 +92,7 @@ def _lifted(each: Lifted, author: str, zone: ZoneInfo) -> dict[str, Any]:
 def answer_words(found: dict[str, Any]) -> str:
     """Return the answer as lines for a terminal."""
     lines = [f"{found['person']['name']} at {found['machine']['name']}: {found['verdict']}"]
-    lines += [
-        f"- {r['sentence']} {r['remedy']} ({r['code']})"
-        for r in found["reasons"]
-    ]
+    lines += [f"- {r['sentence']} {r['remedy']} ({r['code']})" for r in found["reasons"]]
     lines += [
         f"- Lifted by {each['by']['name']} until {each['until']}: {each['sentence']}"
         for each in found["lifted"]

@@ -34,7 +34,7 @@ from app.clearance.known import (
     PersonFacts,
     SuspensionFact,
 )
-from app.clearance.lifting import lifted
+from app.clearance.lifting import LIFTABLE, lifted
 from app.clearance.machine_rules import MACHINE_PART
 from app.clearance.moment_rules import (
     MOMENT_PART,
@@ -47,6 +47,7 @@ from app.clearance.turning import holds_until
 from app.machines.hours import next_opening
 
 __all__ = [
+    "LIFTABLE",
     "MACHINE_PART",
     "MOMENT_PART",
     "PERSON_PART",

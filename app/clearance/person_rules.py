@@ -336,9 +336,15 @@ def on_loan(facts: Facts) -> Iterator[Reason]:
 
 
 def runs_to_prove_a_repair(facts: Facts) -> Iterator[Reason]:
-    """A named person runs what is out of use, to prove its repair. `joined` knows what it lifts."""
+    """A named person runs what is out of use, to prove its repair. `joined` knows what it lifts.
+
+    An examination that the law asks for and that failed is proved by the next one alone.
+    """
     machine, person = facts.machine, facts.person
-    if person is None or not (machine.out_of_use or any(check.failed for check in machine.checks)):
+    failed = [check for check in machine.checks if check.failed]
+    if person is None or any(check.statutory for check in failed):
+        return
+    if not (machine.out_of_use or failed):
         return
     until = person.test_runs.get(machine.id)
     if until is not None and facts.now < until:

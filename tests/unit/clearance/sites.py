@@ -6,225 +6,290 @@ four verdicts; `test_generator.py` proves that every verdict and every code is r
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable
-from datetime import UTC, date, datetime, timedelta
-from typing import Any, TypeVar
-from zoneinfo import ZoneInfo
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from typing import Any
 
-from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
 from app.clearance.decision import (
+    LIFTABLE,
     AssessmentFact,
     CheckFact,
+    Code,
+    Conditions,
+    EquipmentFact,
+    ExposureFact,
     Facts,
+    House,
     InductionFact,
     MachineFacts,
+    MarkFact,
+    OverrideFact,
     PersonFacts,
     SuspensionFact,
 )
 from app.dates import local_date
 from app.risk_assessments.run_mode import RunMode
 from app.training.standing import Record, Result
+from tests.unit.clearance import drawing
+from tests.unit.clearance.around import FIRST_AID, OTHERS, UNIT, around
+from tests.unit.clearance.drawing import Dice, a_day, a_moment, an_instant, mostly, some
 
-T = TypeVar("T")
-Draw = Callable[[st.SearchStrategy[Any]], Any]
-
-# `CHUCKKEY_TEST_EXAMPLES=thorough` asks every property 2,000 times instead of 300.
-# On a server that runs every change the examples are the same each time.
-for _name, _count in (("everyday", 300), ("thorough", 2000)):
-    settings.register_profile(
-        _name,
-        max_examples=_count,
-        deadline=None,
-        derandomize=bool(os.environ.get("CI")),
-        suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
-    )
-many_examples = settings.get_profile(os.environ.get("CHUCKKEY_TEST_EXAMPLES", "everyday"))
-
-# Clock changes that have broken calendars, from the IANA time zone database (tzdata):
-# each zone with the instant of the change.
-CLOCK_CHANGES = [
-    ("Europe/London", datetime(2026, 3, 29, 1, tzinfo=UTC)),
-    ("Europe/London", datetime(2026, 10, 25, 1, tzinfo=UTC)),
-    ("America/Sao_Paulo", datetime(2018, 11, 4, 3, tzinfo=UTC)),  # 00:00 does not exist
-    ("America/Sao_Paulo", datetime(2019, 2, 17, 2, tzinfo=UTC)),  # 00:00 back to 23:00
-    ("Africa/Cairo", datetime(2023, 4, 27, 22, tzinfo=UTC)),  # 00:00 does not exist
-    ("Africa/Cairo", datetime(2023, 10, 26, 21, tzinfo=UTC)),
-    ("Asia/Beirut", datetime(2026, 3, 28, 22, tzinfo=UTC)),  # 00:00 does not exist
-    ("Asia/Beirut", datetime(2026, 10, 24, 21, tzinfo=UTC)),
-    ("America/Havana", datetime(2026, 11, 1, 5, tzinfo=UTC)),  # 00:00 comes twice
-    ("Atlantic/Azores", datetime(2026, 10, 25, 1, tzinfo=UTC)),  # 00:00 comes twice
-    ("America/St_Johns", datetime(2010, 11, 7, 2, 31, tzinfo=UTC)),  # back across midnight
-    ("Antarctica/Casey", datetime(2010, 3, 4, 15, tzinfo=UTC)),  # three hours back across it
-    ("Pacific/Apia", datetime(2011, 12, 30, 10, tzinfo=UTC)),  # a day that never was
-    ("Australia/Lord_Howe", datetime(2026, 4, 4, 15, tzinfo=UTC)),  # half an hour
-]
-ODD_ZONES = ("UTC", "Asia/Kathmandu", "Pacific/Kiritimati", "Pacific/Pago_Pago", "Asia/Kolkata")
-
-DAY_SECONDS = 24 * 3600
+many_examples = drawing.many_examples
 INDUCTIONS = range(1, 4)
 NEVER_PUBLISHED = 4  # an induction that may be required although nobody can hold it
-HOLDS = ("out_of_use", "scene_preserved", "area_closed")
-UNIT, AREA = 1, 1  # the generated machine and where it stands
+HOLDS = ("out_of_use", "scene_preserved", "area_closed", "isolated")
+AREA = 1  # where the generated machine stands
+EQUIPMENT = ("Fitted mask", "Visor")
+ALWAYS = dict.fromkeys(INDUCTIONS, 3)  # briefed of, or acknowledged, every assessment
 
-# Built once: a strategy that is made anew for every draw is slow.
-_TENTHS = st.integers(0, 9)
-_FEW = st.integers(0, 3)
-_REVISION = st.integers(1, 3)
-_COUNTING = st.sampled_from((3, 3, 3, 2, 1))
-_REVISIONS = st.dictionaries(st.integers(1, 3), _REVISION)
-_MODES = st.sampled_from((RunMode.SUPERVISED, RunMode.SUPERVISED, RunMode.TECHNICIAN_RUN))
-_POORER = st.sampled_from((*[Result.SUPERVISED] * 3, Result.NOT_YET, Result.REVOKED))
-_REQUIRED = st.lists(
-    st.sampled_from([*INDUCTIONS] * 4 + [NEVER_PUBLISHED]), max_size=3, unique=True
-).map(tuple)
-_HELD = st.frozensets(st.sampled_from(("retired", *HOLDS)), min_size=1)
-_SUSPENDED = st.lists(
-    st.builds(
-        SuspensionFact,
-        area_id=st.sampled_from((None, AREA, AREA + 1)),
-        machine_id=st.sampled_from((None, UNIT, UNIT + 1)),
-    ),
-    min_size=1,
-    max_size=2,
-).map(tuple)
-_TECHNICIAN_OF = st.frozensets(st.sampled_from((None, AREA, AREA + 1)))
-# Days from today; None: the last day there is, which people type for never.
-_DAYS = st.one_of(st.integers(-3, 3), st.integers(-2500, 2500), st.none())
-_SECONDS = st.one_of(
-    st.sampled_from((-3600, -1, 0, 1, 3600)),  # often at the very same instant
-    st.integers(-3 * DAY_SECONDS, 3 * DAY_SECONDS),
-    st.integers(-1000, 0).map(lambda days: days * DAY_SECONDS),
-)
-_PLACES = st.one_of(
-    st.sampled_from(CLOCK_CHANGES),
-    st.sampled_from([(zone, datetime(2026, 3, 10, 9, tzinfo=UTC)) for zone in ODD_ZONES]),
-)
-_AWAY = st.one_of(
-    st.integers(-7200, 7200).map(lambda s: timedelta(seconds=s)),
-    st.integers(-2 * DAY_SECONDS, 2 * DAY_SECONDS).map(lambda s: timedelta(seconds=s)),
-    st.sampled_from((-1, 0, 1)).map(lambda us: timedelta(microseconds=us)),
-)
+_REQUIRED = [*INDUCTIONS, NEVER_PUBLISHED]
+_MODES = (RunMode.SUPERVISED, RunMode.SUPERVISED, RunMode.TECHNICIAN_RUN)
+_POORER = (*[Result.SUPERVISED] * 3, Result.NOT_YET, Result.REVOKED)
+_AGES = (None, None, None, 16, 18, 21)
+_LIFTS = [*(code.value for code in LIFTABLE), Code.SUSPENDED.value, "no-such-code"]
 
 
-def mostly(draw: Draw, good: T, other: Callable[[], T]) -> T:
-    """Give the good value nine times in ten, else the other; shrinks to the good one."""
-    return good if draw(_TENTHS) < 9 else other()
-
-
-def a_day(draw: Draw, today: date) -> date:
-    """Draw a day, mostly near today."""
-    away = draw(_DAYS)
-    return date.max if away is None else today + timedelta(days=away)
-
-
-def an_instant(draw: Draw, now: datetime) -> datetime:
-    """Draw when something happened, or will have."""
-    return now + timedelta(seconds=draw(_SECONDS))
-
-
-def a_check(draw: Draw, number: int, today: date) -> CheckFact:
+def a_check(dice: Dice, number: int, today: date) -> CheckFact:
     """Draw a check that passed lately, or failed, lapsed or was never done."""
     good = today + timedelta(days=2)
     return CheckFact(
         id=number,
         title=f"check {number}",
-        statutory=draw(st.booleans()),
-        failed=mostly(draw, False, lambda: True),
-        due_on=(good, good, None, a_day(draw, today))[draw(_FEW)],
+        statutory=dice.choice((False, True)),
+        failed=mostly(dice, False, lambda: True),
+        due_on=dice.choice((good, good, None, a_day(dice, today))),
+        each_use=mostly(dice, False, lambda: True),
     )
 
 
-def an_assessment(draw: Draw, number: int, today: date) -> AssessmentFact:
+def an_assessment(dice: Dice, number: int, today: date) -> AssessmentFact:
     """Draw an assessment in force, of its third revision."""
     return AssessmentFact(
         id=number,
         reference=f"RA-{number}",
         number=3,
-        run_mode=mostly(draw, RunMode.OPEN, lambda: draw(_MODES)),
-        material_number=draw(_REVISION),
-        review_due_on=a_day(draw, today),
+        run_mode=RunMode.OPEN if dice.randrange(4) else dice.choice(_MODES),
+        material_number=dice.randint(1, 3),
+        review_due_on=a_day(dice, today),
+        conditions=None if dice.randrange(2) else some_conditions(dice),
     )
 
 
-def a_machine(draw: Draw, today: date) -> MachineFacts:
+def some_conditions(dice: Dice) -> Conditions:
+    """Draw conditions of use."""
+    return Conditions(
+        never_alone=dice.choice((False, False, True)),
+        companions=dice.choice((0, 0, 0, 1, 2)),
+        unstaffed=dice.choice((False, True)),
+        first_aider=dice.choice((False, False, False, True)),
+        minimum_age=dice.choice(_AGES),
+        supervised_under=dice.choice(_AGES),
+        disuse_months=dice.choice((None, None, 1, 12)),
+        equipment=dice.choice(((), (), EQUIPMENT[:1], EQUIPMENT)),
+    )
+
+
+def a_house(dice: Dice) -> House:
+    """Draw rules of the house; three of four sites keep the defaults."""
+    if dice.randrange(4):
+        return House()
+    return House(
+        grace_days=dice.choice((0, 1, 14, 3000)),
+        review_grace_days=dice.choice((None, None, 0, 30)),
+        disuse_months=dice.choice((None, None, 1, 12)),
+        people_per_supervisor=dice.randint(0, 3),
+        red_list=dice.choice((frozenset(), frozenset(), frozenset({UNIT}))),
+        action_value_stops=dice.choice((False, True)),
+        first_aid_induction=FIRST_AID.id,
+    )
+
+
+def required(dice: Dice) -> tuple[int, ...]:
+    """Draw up to three inductions, now and then one that nobody can hold."""
+    return some(dice, INDUCTIONS if dice.randrange(4) else _REQUIRED, 3)
+
+
+def a_machine(dice: Dice, today: date) -> MachineFacts:
     """Draw a machine whose inductions stand on one another, in loops and on air too."""
-    covering = mostly(draw, 1, lambda: draw(_FEW))
-    held: frozenset[str] = mostly(draw, frozenset(), lambda: draw(_HELD))
-    holds: dict[str, Any] = dict.fromkeys(held - {"retired"}, True)
+    covering = mostly(dice, 1, lambda: dice.randint(0, 3))
+    held = () if dice.randrange(10) < 9 else some(dice, ("retired", *HOLDS), 3)
+    holds: dict[str, Any] = dict.fromkeys(set(held) - {"retired"}, True)
     return MachineFacts(
         id=UNIT,
         name="Panel saw",
         area_id=AREA,
+        shared=mostly(dice, False, lambda: True),
+        loan_tool=not dice.randrange(4),
+        loaned_to=mostly(dice, None, lambda: dice.choice((7, 8))),
+        house=a_house(dice),
         **holds,
-        retired_on=a_day(draw, today) if "retired" in held else None,
-        assessments=tuple(an_assessment(draw, number, today) for number in range(1, covering + 1)),
-        checks=tuple(a_check(draw, number, today) for number in range(draw(_FEW))),
-        required=draw(_REQUIRED),
+        retired_on=a_day(dice, today) if "retired" in held else None,
+        assessments=tuple(an_assessment(dice, number, today) for number in range(1, covering + 1)),
+        checks=tuple(a_check(dice, number, today) for number in range(dice.randint(0, 3))),
+        required=required(dice),
         inductions={
             number: InductionFact(
                 id=number,
                 title=f"induction {number}",
-                counts_from=mostly(draw, 1, lambda: 2 + draw(st.integers(0, 1))),
-                requires=draw(_REQUIRED),
+                counts_from=mostly(dice, 1, lambda: dice.randint(2, 3)),
+                requires=required(dice),
+                supervised_uses=mostly(dice, 0, lambda: dice.randint(0, 2)),
             )
             for number in INDUCTIONS
-            if mostly(draw, True, lambda: False)
+            if dice.randrange(10) < 9
         },
     )
 
 
-def a_record(draw: Draw, now: datetime, today: date) -> Record:
+def a_record(dice: Dice, now: datetime, today: date) -> Record:
     """Draw a training record of any result, of the past or the future."""
     return Record(
-        id=draw(st.integers(1, 99)),
-        result=mostly(draw, Result.ALONE, lambda: draw(_POORER)),
-        revision_number=draw(_COUNTING),
-        occurred_at=an_instant(draw, now),
-        expires_on=mostly(draw, None, lambda: a_day(draw, today)),
+        id=dice.randint(1, 99),
+        result=mostly(dice, Result.ALONE, lambda: dice.choice(_POORER)),
+        revision_number=dice.choice((3, 3, 3, 2, 1)),
+        occurred_at=an_instant(dice, now),
+        expires_on=mostly(dice, None, lambda: a_day(dice, today)),
     )
 
 
-def a_person(draw: Draw, now: datetime, today: date) -> PersonFacts:
+def a_person(dice: Dice, now: datetime, today: date) -> PersonFacts:
     """Draw a person with a history, who may be ended, erased, suspended or a technician."""
-    always = dict.fromkeys(range(1, 4), 3)
     started = today - timedelta(days=90)
     return PersonFacts(
         id=7,
         name="Ada Quill",
-        starts_on=mostly(draw, started, lambda: draw(st.sampled_from((None, a_day(draw, today))))),
-        ends_on=mostly(draw, None, lambda: a_day(draw, today)),
-        erased=mostly(draw, False, lambda: True),
-        suspensions=mostly(draw, (), lambda: draw(_SUSPENDED)),
-        technician_of=mostly(draw, frozenset(), lambda: draw(_TECHNICIAN_OF)),
+        starts_on=mostly(dice, started, lambda: dice.choice((None, a_day(dice, today)))),
+        ends_on=mostly(dice, None, lambda: a_day(dice, today)),
+        erased=mostly(dice, False, lambda: True),
+        suspensions=mostly(dice, (), lambda: (SuspensionFact(**somewhere(dice)),)),
+        technician_of=mostly(
+            dice, frozenset(), lambda: frozenset(some(dice, (None, AREA, AREA + 1), 3))
+        ),
         records={
-            number: tuple(a_record(draw, now, today) for _ in range(1 + draw(st.integers(0, 2))))
+            number: tuple(a_record(dice, now, today) for _ in range(dice.randint(1, 3)))
             for number in (*INDUCTIONS, NEVER_PUBLISHED)
-            if mostly(draw, True, lambda: False)
+            if dice.randrange(10) < 9
         },
-        briefed=draw(st.one_of(st.just(always), _REVISIONS)),
-        acknowledged=draw(st.one_of(st.just(always), st.just(always), _REVISIONS)),
+        briefed=dice.choice((ALWAYS, some_revisions(dice))),
+        acknowledged=dice.choice((ALWAYS, ALWAYS, some_revisions(dice))),
+        **what_few_have(dice, now, today),
     )
 
 
-@st.composite
-def moments(draw: Draw) -> tuple[datetime, ZoneInfo]:
-    """Draw an instant in UTC and a zone, often within two days of a change of the clocks."""
-    name, change = draw(_PLACES)
-    return change + draw(_AWAY), ZoneInfo(name)
+def somewhere(dice: Dice) -> dict[str, int | None]:
+    """Draw everywhere, here, or elsewhere."""
+    return {
+        "area_id": dice.choice((None, AREA, AREA + 1)),
+        "machine_id": dice.choice((None, UNIT, UNIT + 1)),
+    }
 
 
-@st.composite
-def sites(draw: Draw, *, signed_in: bool = False) -> Facts:
+def some_revisions(dice: Dice) -> dict[int, int]:
+    """Draw the revisions of some assessments."""
+    return {number: dice.randint(1, 3) for number in some(dice, INDUCTIONS, 3)}
+
+
+def what_few_have(dice: Dice, now: datetime, today: date) -> dict[str, Any]:
+    """Draw what few people have on record; every other one has any of it."""
+    grown_up = today - timedelta(days=4000)
+    if dice.randrange(2):
+        return {"adult_on": grown_up}
+
+    def near() -> date:
+        return today + timedelta(days=dice.randint(-800, 800))
+
+    return {
+        "visits": frozenset(dice.choice((today, near())) for _ in range(dice.randint(0, 2))),
+        "adult_on": dice.choice((None, near(), grown_up, grown_up)),
+        "marks": mostly(dice, (), lambda: (MarkFact(**somewhere(dice)),)),
+        "equipment": tuple(
+            EquipmentFact(name=name, expires_on=mostly(dice, None, lambda: a_day(dice, today)))
+            for name in EQUIPMENT
+            if dice.randrange(10) < 9
+        ),
+        "used": {n: an_instant(dice, now) for n in some(dice, INDUCTIONS, 3)},
+        "watched": {
+            n: tuple(an_instant(dice, now) for _ in range(dice.randint(0, 3))) for n in INDUCTIONS
+        },
+        "exposures": tuple(an_exposure(dice, now) for _ in range(dice.randint(0, 3))),
+        "test_runs": {UNIT: an_instant(dice, now)} if dice.randrange(2) else {},
+        "overrides": tuple(an_override(dice, n, now) for n in range(dice.randint(0, 3))),
+    }
+
+
+def an_exposure(dice: Dice, now: datetime) -> ExposureFact:
+    """Draw a vibrating tool that was brought back."""
+    return ExposureFact(
+        at=an_instant(dice, now),
+        magnitude=dice.choice((None, 0.0, 2.5, 5.0, 12.0)),
+        trigger_minutes=dice.choice((None, 0, 60, 480)),
+    )
+
+
+def an_override(dice: Dice, number: int, now: datetime) -> OverrideFact:
+    """Draw an override of what may be lifted, or of what may not."""
+    return OverrideFact(
+        id=number + 1,
+        machine_id=mostly(dice, UNIT, lambda: UNIT + 1),
+        lifts=dice.choice(_LIFTS),
+        until=an_instant(dice, now),
+        author_id=3,
+    )
+
+
+def a_good_technician(now: datetime, today: date) -> PersonFacts:
+    """Return a technician of every area to whom nothing can be objected."""
+    record = Record(
+        id=1,
+        result=Result.ALONE,
+        revision_number=3,
+        occurred_at=now - timedelta(days=5),
+        expires_on=None,
+    )
+    return PersonFacts(
+        id=8,
+        name="Tess Turner",
+        starts_on=today - timedelta(days=90),
+        adult_on=today - timedelta(days=4000),
+        technician_of=frozenset({None}),
+        records=dict.fromkeys((*INDUCTIONS, FIRST_AID.id), (record,)),
+        briefed=ALWAYS,
+        acknowledged=ALWAYS,
+        equipment=tuple(EquipmentFact(name=name) for name in EQUIPMENT),
+        watched=dict.fromkeys(INDUCTIONS, (now, now)),
+    )
+
+
+def known(dice: Dice, now: datetime, today: date) -> dict[int, PersonFacts]:
+    """Draw what is known of others: most are technicians of the area, many in good standing."""
+    good = a_good_technician(now, today)
+    return {
+        number: replace(
+            good if dice.randrange(2) else a_person(dice, now, today),
+            id=number,
+            technician_of=mostly(dice, frozenset({None}), frozenset),
+        )
+        for number in OTHERS
+        if dice.randrange(10) < 9
+    }
+
+
+def a_site(dice: Dice, *, signed_in: bool = False) -> Facts:
     """Draw everything the decision may know."""
-    now, zone = draw(moments())
+    now, zone = a_moment(dice)
     today = local_date(now, zone)
-    person = a_person(draw, now, today)
+    person = a_person(dice, now, today)
     return Facts(
-        machine=a_machine(draw, today),
-        person=person if signed_in or draw(_TENTHS) < 9 else None,
+        machine=a_machine(dice, today),
+        person=person if signed_in or dice.randrange(10) < 9 else None,
         now=now,
         zone=zone,
+        here=around(dice, now, today, known(dice, now, today)) if dice.randrange(2) else None,
     )
+
+
+def sites(*, signed_in: bool = False) -> st.SearchStrategy[Facts]:
+    """Draw everything the decision may know, from dice."""
+    return drawing.throws().map(lambda dice: a_site(dice, signed_in=signed_in))

@@ -13,7 +13,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from app.audit.chain import FIRST_SEAL, first_break, seal
-from tests.unit.clearance.sites import many_examples
+from tests.unit.clearance.drawing import many_examples
 
 START = datetime(2026, 3, 10, 9, tzinfo=UTC)
 

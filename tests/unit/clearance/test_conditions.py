@@ -1,8 +1,7 @@
 """The trade's conditions at the machine, each as a sentence.
 
-The numbers are the rows of the project's table of conditions; beside each stands the rule
-or the guidance it rests on. Rows that ask for data this program does not hold (lone
-working, age, capacity, protective equipment) have no test here.
+The numbers are the rows of the table of conditions in DEVELOPERS.md; beside each stands the
+rule or the guidance it rests on. What asks for the moment is in `test_the_moment.py`.
 """
 
 from __future__ import annotations

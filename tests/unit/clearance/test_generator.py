@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given, settings
 
 from app.clearance.decision import Code, Verdict, decide
-from tests.unit.clearance.sites import many_examples, sites
+from tests.unit.clearance.drawing import many_examples
+from tests.unit.clearance.sites import sites
 
 
 @pytest.fixture(scope="module")

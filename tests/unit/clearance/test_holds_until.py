@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from app.clearance.decision import Facts, Verdict, decide, reasons_of
 from app.training.standing import Result
+from tests.unit.clearance.drawing import many_examples
 from tests.unit.clearance.sample import (
     BASICS,
     IN_ORDER,
@@ -25,7 +26,7 @@ from tests.unit.clearance.sample import (
     sign_off,
     with_records,
 )
-from tests.unit.clearance.sites import many_examples, sites
+from tests.unit.clearance.sites import sites
 
 TICK = timedelta(microseconds=1)
 LAST = datetime(9999, 12, 30, tzinfo=UTC)  # a day short of the last, so that every zone has it

@@ -11,8 +11,8 @@ from itsdangerous import URLSafeSerializer
 
 from app.errors import NotFound
 from app.people.codes import GOOD_FOR_SECONDS, code_for, person_in
+from tests.unit.clearance.drawing import many_examples
 from tests.unit.clearance.sample import NOW
-from tests.unit.clearance.sites import many_examples
 
 SECRET = "a secret of this test"
 ADA = 7

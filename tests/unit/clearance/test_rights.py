@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.people.rights import Act, Role, may
-from tests.unit.clearance.sites import many_examples
+from tests.unit.clearance.drawing import many_examples
 
 # A person without a role may do none of these.
 ALLOWED = {

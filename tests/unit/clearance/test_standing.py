@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.training.standing import Record, Result, State, standing
+from tests.unit.clearance.drawing import many_examples
 from tests.unit.clearance.sample import NOW, TODAY, TOMORROW, YESTERDAY, sign_off
-from tests.unit.clearance.sites import many_examples
 
 HISTORY = st.lists(
     st.builds(
