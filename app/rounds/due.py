@@ -133,9 +133,7 @@ def _check_words(line: ReliedOn) -> str:
 
 def _reviews(session: Session, at: datetime, site: Site) -> Iterator[Item]:
     today = local_date(at, site.tz)
-    references = dict(
-        session.execute(select(RiskAssessment.id, RiskAssessment.reference)).all()
-    )
+    references = dict(session.execute(select(RiskAssessment.id, RiskAssessment.reference)).all())
     areas = areas_of_assessments(session, at)
     reviews = open_reviews(session)
     for review in reviews:
