@@ -10,6 +10,7 @@ from jinja2 import StrictUndefined
 from werkzeug.middleware.proxy_fix import ProxyFix
 
 from app import parts, web, words
+from app.authoring import views as authoring
 from app.calculations import views as calculations
 from app.clearance import checks
 from app.clearance import views as clearance
@@ -85,6 +86,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         matrix,
         checks,
         calculations,
+        authoring,
         risk_assessments,
         training,
         person_file,

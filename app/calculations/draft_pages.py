@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response
 from app.calculations.shown import BANDS, number, unit
 from app.calculations.stale import stale_findings
 from app.calculations.suggested import suggested
+from app.dates import local_date
 from app.errors import BadInput
 from app.forms import text
 from app.hazards.findings import findings_of, standing
@@ -22,15 +23,18 @@ from app.people.models import Person
 from app.people.rights import Act
 from app.people.session import is_fresh
 from app.people.signature import insist_on_signature
+from app.risk_assessments.confirmed import progress_of
 from app.risk_assessments.drafts import draft_or_404, machines_of
 from app.risk_assessments.freeze import submit
 from app.risk_assessments.material import why_material
 from app.risk_assessments.models import RiskAssessment
+from app.risk_assessments.proved import Proof, proofs_of
+from app.risk_assessments.scale import scale_of
 from assessments.document.frozen import thaw_finding
 from assessments.finding import Finding
 from assessments.hierarchy import Level
 from assessments.method import Method
-from assessments.rating import FIVE_BY_FIVE, Rating
+from assessments.rating import Rating, Scale
 
 bp = Blueprint("draft", __name__)
 
@@ -52,7 +56,7 @@ class Line:
     hazard: Hazard
     before: str
     after: str
-    controls: list[tuple[Control, str]]  # with its level in words
+    controls: list[tuple[Control, str, list[Proof]]]  # with its level, and its proofs today
     numbers: list[Number]
     methods: list[Method]
 
@@ -65,11 +69,13 @@ def draft(reference: str) -> str:
     found = draft_or_404(session, reference)
     lines = _lines(session, found)
     machines = machines_of(session, found.id)
+    progress = progress_of(session, found)
     return render_template(
         "calculations/draft.html",
         draft=found,
         machines=machines,
         lines=lines,
+        progress=progress,
         stale=sum(bool(each.stale) for line in lines for each in line.numbers),
         may_submit=all(actor().may(Act.WRITE, area_id=each.area_id) for each in machines),
         ask_password=not is_fresh(actor()),
@@ -155,13 +161,19 @@ def _lines(session: Session, found: RiskAssessment) -> list[Line]:
             .order_by(Control.level, Control.id)
         )
     )
+    site = this_site()
+    scale, today = scale_of(site), local_date(now(), site.tz)
+    machines = [machine.id for machine in machines_of(session, found.id)]
+    proofs = proofs_of(session, [control.id for _, control in controls], machines, today=today)
     return [
         Line(
             hazard=hazard,
-            before=_rated(hazard.severity_before, hazard.likelihood_before),
-            after=_rated(hazard.severity_after, hazard.likelihood_after),
+            before=rated(scale, hazard.severity_before, hazard.likelihood_before),
+            after=rated(scale, hazard.severity_after, hazard.likelihood_after),
             controls=[
-                (c, Level(c.level).words) for hazard_id, c in controls if hazard_id == hazard.id
+                (c, Level(c.level).words, proofs.get(c.id, []))
+                for hazard_id, c in controls
+                if hazard_id == hazard.id
             ],
             numbers=[
                 _number(thaw_finding(row.content), why.get(row.id))
@@ -174,9 +186,12 @@ def _lines(session: Session, found: RiskAssessment) -> list[Line]:
     ]
 
 
-def _rated(severity: int, likelihood: int) -> str:
+def rated(scale: Scale, severity: int, likelihood: int) -> str:
+    """Return a rating as its score and step; a site may have changed its scale since."""
+    if severity > len(scale.severity) or likelihood > len(scale.likelihood):
+        return "outside the site’s scale"
     rating = Rating(severity=severity, likelihood=likelihood)
-    return f"{FIVE_BY_FIVE.score(rating)} {FIVE_BY_FIVE.step(rating).name}"
+    return f"{scale.score(rating)} {scale.step(rating).name}"
 
 
 def _number(finding: Finding, why: str | None) -> Number:

@@ -46,6 +46,8 @@ class Published:
     validity_basis: str
     items: tuple[Item, ...]
     requires: tuple[int, ...]
+    group_size: int | None = None  # people taught at once; None: nobody said
+    supervised_uses: int = 0  # watched uses before somebody works alone
 
 
 def published(session: Session, induction_id: int) -> Published:
@@ -97,6 +99,8 @@ def _read(session: Session, induction_id: int) -> Published:
         validity_basis=revision.validity_basis,
         items=tuple(Item(id=i, words=words, essential=e) for i, words, e in items),
         requires=tuple(requires),
+        group_size=revision.group_size,
+        supervised_uses=revision.supervised_uses,
     )
 
 
@@ -112,6 +116,8 @@ def publish(
     earlier_counts: bool,
     actor_id: int,
     now: datetime,
+    group_size: int | None = None,
+    supervised_uses: int = 0,
 ) -> InductionRevision:
     """Publish a new wording. It can never be edited: the next change is the next revision."""
     if not items or not any(essential for _, essential in items):
@@ -129,6 +135,8 @@ def publish(
         content=content,
         validity_months=validity_months,
         validity_basis=validity_basis,
+        group_size=group_size,
+        supervised_uses=supervised_uses,
         earlier_counts=earlier_counts,
         published_by_id=actor_id,
         published_at=now,
@@ -179,4 +187,32 @@ def appoint(
         actor_id=actor_id,
         now=now,
         detail={"induction": induction_id},
+    )
+
+
+def end_appointment(
+    session: Session, *, inductor_id: int, induction_id: int, actor_id: int, now: datetime
+) -> None:
+    """Take the right to give and sign an induction back, by a row that names the appointment."""
+    row = session.get(Inductor, inductor_id)
+    if row is None or row.induction_id != induction_id or row.ends_id is not None:
+        raise NotFound("There is no such appointment.")
+    if session.execute(select(Inductor.id).where(Inductor.ends_id == row.id)).first():
+        raise Refused("That appointment has ended already.", code="ended")
+    session.add(
+        Inductor(
+            person_id=row.person_id,
+            induction_id=row.induction_id,
+            ends_id=row.id,
+            recorded_by_id=actor_id,
+            recorded_at=now,
+        )
+    )
+    log.record(
+        session,
+        action="inductions:inductor:end",
+        subject=f"person:{row.person_id}",
+        actor_id=actor_id,
+        now=now,
+        detail={"induction": row.induction_id},
     )

@@ -53,8 +53,11 @@ def conditions_of(prose: Mapping[str, Any]) -> Conditions | None:
     Refused, in one sentence: a number outside its range, or two that contradict each other.
     """
     given = prose.get("conditions")
-    if given is None:
-        return None
+    return None if given is None else checked(given)
+
+
+def checked(given: Mapping[str, Any]) -> Conditions:
+    """Return conditions as they were written.  Refused as by `conditions_of`."""
     found = Conditions(
         **{name: given.get(name) for name in Conditions.__dataclass_fields__}
         | {"lone": _lone(given.get("lone")), "equipment": tuple(given.get("equipment") or ())}

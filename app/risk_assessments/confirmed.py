@@ -9,8 +9,15 @@ from sqlalchemy.orm import Session
 
 from app.errors import Refused
 from app.hazards.models import Control, Hazard, HazardControl, SuggestedControl
+from app.risk_assessments.models import RiskAssessment
 
 MOST_NAMED = 4
+
+# Parts of a draft's prose that are confirmed as a whole, by the names under which it keeps them.
+PAGES = {
+    "words": "what people have to know",
+    "conditions": "the conditions of use",
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -18,52 +25,68 @@ class Progress:
     """How far the author is; the open ones by their words."""
 
     lines: int
+    controls: int  # suggested ones, and copied ones
     open_lines: tuple[Hazard, ...]
     open_suggestions: tuple[SuggestedControl, ...]
     open_controls: tuple[tuple[Hazard, Control], ...]  # copied, and not looked at yet
+    pages: int
+    open_pages: tuple[str, ...]
 
     @property
-    def confirmed(self) -> int:
-        return self.lines - len(self.open_lines)
+    def open_of_controls(self) -> int:
+        return len(self.open_suggestions) + len(self.open_controls)
+
+    @property
+    def total(self) -> int:
+        return self.lines + self.controls + self.pages
 
     @property
     def open(self) -> int:
-        return len(self.open_lines) + len(self.open_suggestions) + len(self.open_controls)
+        return len(self.open_lines) + self.open_of_controls + len(self.open_pages)
 
 
-def progress_of(session: Session, assessment_id: int) -> Progress:
+def progress_of(session: Session, draft: RiskAssessment) -> Progress:
     """Return how far the draft was confirmed. Three statements."""
     lines = list(
         session.execute(
-            select(Hazard).where(Hazard.assessment_id == assessment_id).order_by(Hazard.position)
+            select(Hazard).where(Hazard.assessment_id == draft.id).order_by(Hazard.position)
         ).scalars()
     )
-    suggested = session.execute(
-        select(SuggestedControl)
-        .where(
-            SuggestedControl.assessment_id == assessment_id, SuggestedControl.decided_at.is_(None)
-        )
-        .order_by(SuggestedControl.level, SuggestedControl.id)
-    ).scalars()
-    copied = session.execute(
-        select(Hazard, Control)
-        .join(HazardControl, HazardControl.hazard_id == Hazard.id)
+    suggested = list(
+        session.execute(
+            select(SuggestedControl)
+            .where(SuggestedControl.assessment_id == draft.id)
+            .order_by(SuggestedControl.level, SuggestedControl.id)
+        ).scalars()
+    )
+    rows = session.execute(
+        select(HazardControl, Hazard, Control)
+        .join(Hazard, HazardControl.hazard_id == Hazard.id)
         .join(Control, Control.id == HazardControl.control_id)
-        .where(Hazard.assessment_id == assessment_id, HazardControl.to_confirm.is_(True))
+        .where(Hazard.assessment_id == draft.id)
         .order_by(Hazard.position, Control.level, Control.id)
     )
+    relied_on = [(row, hazard, control) for row, hazard, control in rows]
+    copied = [(hazard, control) for row, hazard, control in relied_on if row.to_confirm]
+    looked_at = [row for row, _, _ in relied_on if row.confirmed_at and draft.copied_from_id]
+    pages = draft.prose.get("to_confirm", ())
+    from_elsewhere = bool(draft.kind or draft.copied_from_id)
     return Progress(
         lines=len(lines),
+        controls=len(suggested) + len(copied) + len(looked_at),
         open_lines=tuple(line for line in lines if line.to_confirm),
-        open_suggestions=tuple(suggested),
-        open_controls=tuple((hazard, control) for hazard, control in copied),
+        open_suggestions=tuple(each for each in suggested if each.decided_at is None),
+        open_controls=tuple(copied),
+        pages=len(PAGES) if from_elsewhere else len(pages),
+        open_pages=tuple(PAGES[each] for each in pages),
     )
 
 
-def insist_on_confirmed(session: Session, assessment_id: int) -> None:
+def insist_on_confirmed(session: Session, draft: RiskAssessment) -> None:
     """Refuse while something that was only suggested or copied stands in the draft."""
-    progress = progress_of(session, assessment_id)
+    progress = progress_of(session, draft)
     named = [
+        *progress.open_pages,
         *(f"the line “{line.kind}”" for line in progress.open_lines),
         *(f"the control “{each.title}”" for each in progress.open_suggestions),
         *(

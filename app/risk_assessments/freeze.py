@@ -75,7 +75,7 @@ def submit(
     machines = _machines(session, assessment.id)
     inductions = _inductions(session, assessment.id)
     conditions = conditions_of(assessment.prose)
-    insist_on_confirmed(session, assessment.id)
+    insist_on_confirmed(session, assessment)
     _insist(machines, lines)
     insist_on_proof(lines, scale_of(site), site.threshold)
     _insist_on_fresh_numbers(session, assessment.id, stale)

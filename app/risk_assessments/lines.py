@@ -19,7 +19,7 @@ from assessments.rating import Rating
 
 def hazard_lines(session: Session, assessment_id: int) -> tuple[doc.HazardLine, ...]:
     hazards = session.execute(
-        select(Hazard).where(Hazard.assessment_id == assessment_id).order_by(Hazard.position)
+        select(Hazard).where(Hazard.assessment_id == assessment_id).order_by(Hazard.position, Hazard.id)
     ).scalars()
     controls = _controls(session, assessment_id)
     findings = _findings(session, assessment_id)

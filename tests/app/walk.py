@@ -36,6 +36,7 @@ from app.training.suspension import suspend
 from assessments.calculate import calculate
 from assessments.describe import describe
 from assessments.methods import catalogue
+from tests.app.walk_drafts import about_drafts
 from tests.app.walk_people import about_people
 from tests.factories import ZONE, Workshop
 
@@ -114,6 +115,7 @@ def build(shop: Workshop) -> World:
         places = _places(session, shop, machine, spare)
         people = about_people(session, shop, technician, person)
         upkeep = _upkeep(session, shop, machine, check, draft.id)
+        authored = about_drafts(session, shop, check, hazard)
     return World(
         shop=shop,
         area=area,
@@ -145,6 +147,7 @@ def build(shop: Workshop) -> World:
             **places,
             **people,
             **upkeep,
+            **authored,
         },
     )
 
