@@ -28,6 +28,11 @@ def asked_again(
     person = identities(session, [start.person_id], local_date(at, zone), at=at, known=known)[
         start.person_id
     ]
-    beside = Beside(partner_id=start.partner_id, supervisor_id=start.supervisor_id)
+    started_by = start.recorded_by_id if start.recorded_by_id != start.person_id else None
+    beside = Beside(
+        partner_id=start.partner_id,
+        # Whoever started somebody else stood there.
+        supervisor_id=start.supervisor_id or started_by,
+    )
     moment = None if start.runs_out_at is None else beside
     return decide(gather(session, file, person, now=at, zone=zone, moment=moment, known=known))

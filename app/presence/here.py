@@ -92,15 +92,15 @@ def _row(what: str, **columns: Any) -> Select[Any]:
     assert not unknown, unknown  # noqa: S101 - a slip of the program's own
     return select(
         literal_column(f"'{what}'", String).label("what"),
-        *(
-            cast(columns[name], kind).label(name)
-            if name in columns and kind is not UtcDateTime
-            else columns[name].label(name)
-            if name in columns
-            else cast(null(), kind).label(name)
-            for name, kind in _COLUMNS
-        ),
+        *(_column(columns.get(name), kind).label(name) for name, kind in _COLUMNS),
     )
+
+
+def _column(given: Any, kind: Any) -> ColumnElement[Any]:
+    if given is None:
+        return cast(null(), kind)
+    # Words are of several types in the tables. A day must not be cast: SQLite makes a year of it.
+    return cast(given, String) if kind is String else given
 
 
 # --- people ------------------------------------------------------------------------------
