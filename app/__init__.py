@@ -24,8 +24,13 @@ from app.machines import views as machines
 from app.matrix import views as matrix
 from app.people import access, people_pages, session, visitor_pages
 from app.people import views as people
+from app.presence import booking_views as bookings
+from app.presence import duty_views as duty
+from app.presence import use_views as uses
 from app.risk_assessments import views as risk_assessments
 from app.rounds import views as rounds
+from app.scan import job_views as jobs
+from app.scan import loan_views as loans
 from app.scan import views as scan
 from app.settings import Settings, settings_from
 from app.storage import Files
@@ -94,6 +99,11 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         rounds,
         documents,
         scan,
+        uses,
+        duty,
+        jobs,
+        loans,
+        bookings,
     ):
         app.register_blueprint(capability.bp)
     for command in commands.commands.values():

@@ -83,7 +83,7 @@ def test_from_the_sign_off_to_the_start(register, served, phone):
     phone.sign_in(ada)
     assert phone.post(f"/acknowledge/{revision}").status_code == 303
     assert '<span class="word">Cleared</span>' in phone.get(address).text
-    start = {"person_id": ada.id, "key": KEY}
+    start = {"person_id": ada.id, "key": KEY, "material": "none"}
     for _ in range(2):
         assert phone.post(f"{address}/start", data=start).status_code == 303
     with register.database.read() as session:

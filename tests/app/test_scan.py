@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from app.presence.duty import go_on_duty
 from app.training.standing import Result
 
 
-def test_a_person_who_was_signed_off_and_acknowledged_is_cleared(shop, visitor):
+def test_a_person_who_was_signed_off_and_acknowledged_is_cleared(shop, visitor, database):
     basics = shop.induction("Basics")
     saw = shop.machine("Panel saw")
     revision = shop.assess(saw, inductions=[basics])
@@ -26,7 +27,15 @@ def test_a_person_who_was_signed_off_and_acknowledged_is_cleared(shop, visitor):
     assert "does not cut the power" in page.text
     assert page.headers["Cache-Control"] == "no-store"
     assert shop.sign_off(technician, ada, basics, Result.SUPERVISED)
-    assert '<span class="word">Supervised</span>' in visitor.get(address).text
+    page = visitor.get(address).text
+    assert '<span class="word">Not cleared</span>' in page
+    assert "A supervisor is needed, and none is on duty here." in page
+    shop.acknowledge(technician, revision)
+    with database.write() as session:
+        go_on_duty(session, person_id=technician.id, area_id=saw.area_id, minutes=120, now=shop.now)
+    page = visitor.get(address).text
+    assert '<span class="word">Supervised</span>' in page
+    assert f"On duty here and cleared on this machine: <b>{technician.name}</b>" in page
 
 
 def test_somebody_looked_up_is_spoken_of_and_not_spoken_to(shop, visitor):

@@ -57,8 +57,8 @@ def rows(database):
         return list(session.execute(select(Start).order_by(Start.id)).scalars())
 
 
-def start(shop, visitor, machine, person, key=KEY):
-    form = {"person_id": person.id, "key": key}
+def start(shop, visitor, machine, person, key=KEY, **more):
+    form = {"person_id": person.id, "key": key, "material": "none", **more}
     return visitor.post(f"/m/{shop.code(machine)}/start", data=form)
 
 
@@ -92,11 +92,17 @@ def test_two_taps_are_one_start(shop, visitor, database, saw, hold):
     assert len(rows(database)) == 1
 
 
-def test_each_opening_of_the_page_is_a_start_of_its_own(shop, visitor, database, saw, hold):
+def test_each_use_that_was_finished_is_followed_by_a_start_of_its_own(
+    shop, visitor, database, saw, hold
+):
     ada = hold()
     visitor.sign_in(ada)
     start(shop, visitor, saw, ada, key="the-first-form-0001")
-    start(shop, visitor, saw, ada, key="the-second-form-002")
+    refused = start(shop, visitor, saw, ada, key="the-second-form-002")
+    assert refused.status_code == 409
+    assert "not finished" in refused.text
+    assert visitor.post(f"/uses/{rows(database)[0].id}/finish").status_code == 303
+    assert start(shop, visitor, saw, ada, key="the-second-form-002").status_code == 303
     assert len(rows(database)) == 2
 
 
@@ -147,10 +153,10 @@ def test_who_needs_a_supervisor_starts_only_through_a_technician(
 ):
     ada = hold(Result.SUPERVISED)
     visitor.sign_in(ada)
-    assert_refused(shop, visitor, database, saw, ada, "only with a supervisor in sight")
+    assert_refused(shop, visitor, database, saw, ada, "none is on duty here")
     another.sign_in(technician)
     # The technician is not cleared on this machine yet, and no supervisor here.
-    assert_refused(shop, another, database, saw, ada, "A supervisor is cleared on this machine")
+    assert_refused(shop, another, database, saw, ada, "nobody on duty here is cleared on this")
     shop.hold(technician, basics)
     shop.acknowledge(technician, revision)
     page = another.get(f"/m/{shop.code(saw)}/people/{ada.id}").text
@@ -162,6 +168,7 @@ def test_who_needs_a_supervisor_starts_only_through_a_technician(
         ada.id,
         technician.id,
     )
+    assert row.supervisor_id == technician.id
 
 
 def test_a_technician_who_needs_a_supervisor_does_not_start_themself(
@@ -170,7 +177,7 @@ def test_a_technician_who_needs_a_supervisor_does_not_start_themself(
     shop.hold(technician, basics, Result.SUPERVISED)
     shop.acknowledge(technician, revision)
     visitor.sign_in(technician)
-    assert_refused(shop, visitor, database, saw, technician, "supervisor in sight")
+    assert_refused(shop, visitor, database, saw, technician, "none is on duty here")
 
 
 def test_a_person_starts_nobody_else(shop, visitor, database, saw, hold):

@@ -38,6 +38,7 @@ from assessments.describe import describe
 from assessments.methods import catalogue
 from tests.app.walk_drafts import about_drafts
 from tests.app.walk_people import about_people
+from tests.app.walk_presence import about_presence
 from tests.factories import ZONE, Workshop
 
 KEY = "the-key-of-a-form-0123"
@@ -113,6 +114,7 @@ def build(shop: Workshop) -> World:
         )
         reference = session.get_one(RiskAssessment, draft.id).reference
         places = _places(session, shop, machine, spare)
+        presence = about_presence(session, shop, machine, technician, key=KEY)
         people = about_people(session, shop, technician, person)
         upkeep = _upkeep(session, shop, machine, check, draft.id)
         authored = about_drafts(session, shop, check, hazard)
@@ -145,6 +147,7 @@ def build(shop: Workshop) -> World:
             "name": "grace_days",
             "form": "csv",
             **places,
+            **presence,
             **people,
             **upkeep,
             **authored,

@@ -234,6 +234,12 @@ class Visit:
     def chooses(self, result: str) -> None:
         self.page.locator("label.tick:has(input[type=radio])", has_text=result).click()
 
+    def names_a_material(self) -> None:
+        """Choose the first that may be worked here, where one is asked for."""
+        asked = self.page.get_by_label("Which material?")
+        if asked.count():
+            asked.select_option(index=1)
+
     def gives_the_password(self, password: str = PASSWORD) -> None:
         """Sign. Nothing is asked for within minutes of the sign-in, when it vouches already."""
         box = self.page.get_by_label("Your password")

@@ -58,6 +58,7 @@ def test_a_person_is_watched_acknowledges_on_their_own_phone_and_is_then_cleared
     assert (after.machine, after.person) == (FIREFLY, "Pascoe Nightley")
     assert after.moment.startswith("Decided ")
     assert after.reasons == ()
+    phone.names_a_material()
     phone.presses("I start now")
     assert "The start is recorded." in phone.words
 
