@@ -12,12 +12,9 @@ from functools import lru_cache
 
 from flask import render_template
 from markupsafe import Markup
-from sqlalchemy import select
-from sqlalchemy.orm import Session
 
 from app.db import AnyRow
-from app.risk_assessments.models import Revision
-from assessments.document.content import NeverMaterial, RiskAssessment
+from assessments.document.content import RiskAssessment
 from assessments.document.frozen import thaw
 from assessments.document.signs import Shape, Sign, sign
 
@@ -45,42 +42,56 @@ class Card:
     prohibited: tuple[Sign, ...]
     other_signs: tuple[Sign, ...]
     dangers: tuple[Danger, ...]
-    never: tuple[NeverMaterial, ...]
     emergency: tuple[str, ...]
 
 
-_kept: dict[tuple[str, ...], Markup] = {}
+@dataclass(frozen=True, kw_only=True)
+class Drawn:
+    """What is read of one frozen revision."""
+
+    digest: str
+    card: Card
+    never: tuple[tuple[str, str], ...]  # materials that are never worked, with their reasons
 
 
-def card_html(session: Session, revisions: Sequence[AnyRow], *, emergency: str) -> Markup:
-    """Return the dangers and rules as a piece of the page; empty where no assessment is in force.
+_drawn: dict[str, Drawn] = {}
+_html: dict[tuple[str, ...], Markup] = {}
 
-    At most one statement, and none once the piece is kept.
-    """
-    key = (emergency, *(row.digest for row in revisions))
-    found = _kept.get(key)
-    if found is None:
-        if len(_kept) >= MOST_KEPT:
-            _kept.clear()
-        card = _card(session, revisions)
-        words = render_template("scan/_card.html", card=card, emergency=emergency)
-        found = _kept[key] = Markup(words)  # noqa: S704 - a template of ours, escaped there
+
+def known(revisions: Sequence[AnyRow]) -> dict[str, Drawn]:
+    """Return what was read of these revisions before, by their digests."""
+    found = ((row.digest, _drawn.get(row.digest)) for row in revisions)
+    return {digest: drawn for digest, drawn in found if drawn is not None}
+
+
+def drawn(digest: str, text: str) -> Drawn:
+    """Read a frozen revision, and keep what was read."""
+    content = thaw(text)
+    if len(_drawn) >= MOST_KEPT:
+        _drawn.clear()
+    found = _drawn[digest] = Drawn(
+        digest=digest,
+        card=_card(content),
+        never=tuple((each.material, each.why) for each in content.never),
+    )
     return found
 
 
-def _card(session: Session, revisions: Sequence[AnyRow]) -> Card | None:
-    if not revisions:
-        return None
-    texts = session.execute(
-        select(Revision.content)
-        .where(Revision.id.in_([row.revision_id for row in revisions]))
-        .order_by(Revision.assessment_id)
-    ).scalars()
-    cards = [_drawn(thaw(text)) for text in texts]
-    return cards[0] if len(cards) == 1 else _joined(cards)
+def card_html(revisions: Sequence[Drawn], *, emergency: str) -> Markup:
+    """Return the dangers and rules as a piece of the page; empty where none is in force."""
+    key = (emergency, *(each.digest for each in revisions))
+    found = _html.get(key)
+    if found is None:
+        if len(_html) >= MOST_KEPT:
+            _html.clear()
+        cards = [each.card for each in revisions]
+        card = _joined(cards) if len(cards) > 1 else next(iter(cards), None)
+        words = render_template("scan/_card.html", card=card, emergency=emergency)
+        found = _html[key] = Markup(words)  # noqa: S704 - a template of ours, escaped there
+    return found
 
 
-def _drawn(content: RiskAssessment) -> Card:
+def _card(content: RiskAssessment) -> Card:
     signs = [sign(number) for number in content.signs]
     return Card(
         references=(content.reference,),
@@ -93,7 +104,6 @@ def _drawn(content: RiskAssessment) -> Card:
         dangers=tuple(
             Danger(sign=_sign(line.sign), kind=line.kind, how=line.how) for line in content.hazards
         ),
-        never=content.never,
         emergency=content.emergency,
     )
 
