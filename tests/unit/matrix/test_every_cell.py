@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 from hypothesis import HealthCheck, given, settings
 
-from app.clearance.decision import Facts, MachineFacts, PersonFacts, reasons_of, worst
+from app.clearance.decision import (
+    AssessmentFact,
+    Conditions,
+    EquipmentFact,
+    Facts,
+    MachineFacts,
+    PersonFacts,
+    Verdict,
+    reasons_of,
+    worst,
+)
 from app.dates import local_date
 from app.matrix.cells import matrix
 from app.matrix.columns import APART, SHIFT, TOGETHER, People
+from app.risk_assessments.run_mode import RunMode
 from tests.unit.clearance.drawing import Dice, a_moment, an_instant, throws
 from tests.unit.clearance.sites import a_house, a_machine, a_person
 
@@ -139,6 +150,47 @@ def test_every_cell_of_two_hundred_generated_sites_is_the_single_decisions(dice:
             facts = Facts(machine=machine, person=person, now=now, zone=zone)
             reasons = reasons_of(facts)
             assert found.at(person.id, machine.id) is worst(reasons), (person, machine, reasons)
+
+
+def test_where_nothing_but_age_and_equipment_are_asked_they_alone_decide() -> None:
+    now, zone = datetime(2026, 3, 10, 9, tzinfo=UTC), ZoneInfo("UTC")
+    asks = Conditions(minimum_age=16, supervised_under=18)
+    covering = AssessmentFact(
+        id=1,
+        reference="RA-1",
+        number=1,
+        run_mode=RunMode.OPEN,
+        material_number=1,
+        review_due_on=date.max,
+        conditions=asks,
+    )
+    saw = MachineFacts(id=1, name="Saw", area_id=1, assessments=(covering,))
+    visor = replace(
+        saw, id=2, assessments=(replace(covering, conditions=Conditions(equipment=("Visor",))),)
+    )
+    machines = {1: saw, 2: visor}
+    people = [
+        PersonFacts(
+            id=number,
+            name="Somebody",
+            starts_on=date(2026, 1, 1),
+            adult_on=adult_on,
+            acknowledged={1: 1},
+            equipment=(EquipmentFact(name="visor"),) if number == 4 else (),
+        )
+        for number, adult_on in enumerate(
+            (None, date(2029, 1, 1), date(2026, 3, 11), date(2026, 3, 10)), start=1
+        )
+    ]
+    found = matrix(
+        as_columns(people, [], now), machines, {4: people[3]}, now=now, zone=zone
+    ).verdicts
+    assert found.tolist() == [
+        [Verdict.NOT_CLEARED, Verdict.NOT_CLEARED],
+        [Verdict.NOT_CLEARED, Verdict.NOT_CLEARED],
+        [Verdict.SUPERVISED, Verdict.NOT_CLEARED],
+        [Verdict.CLEARED, Verdict.CLEARED],
+    ]
 
 
 def test_a_matrix_of_nobody_and_nothing_is_empty() -> None:
