@@ -13,6 +13,7 @@ from app import parts, web, words
 from app.authoring import views as authoring
 from app.calculations import views as calculations
 from app.clearance import checks
+from app.clearance import override_views as overrides
 from app.clearance import views as clearance
 from app.clock import Clock
 from app.db import Database
@@ -96,6 +97,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         training,
         person_file,
         clearance,
+        overrides,
         rounds,
         documents,
         scan,

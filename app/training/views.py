@@ -80,6 +80,7 @@ def person(person_id: int) -> str:
         may_take_back=me.may(Act.ISSUE_EQUIPMENT),
         may_issue=me.may(Act.ISSUE_EQUIPMENT)
         and (me.id != person_id or this_site().one_person_may_approve),
+        may_let_in=me.may(Act.OVERRIDE) and me.id != person_id,
         own=me.id == person_id,
         may_accept=me.may(Act.ACCEPT_COMPETENCE)
         and (me.id != person_id or this_site().one_person_may_approve),

@@ -115,7 +115,7 @@ def build(shop: Workshop) -> World:
         reference = session.get_one(RiskAssessment, draft.id).reference
         places = _places(session, shop, machine, spare)
         presence = about_presence(session, shop, machine, technician, key=KEY)
-        people = about_people(session, shop, technician, person)
+        people = about_people(session, shop, machine, technician, person)
         upkeep = _upkeep(session, shop, machine, check, draft.id)
         authored = about_drafts(session, shop, check, hazard)
     return World(

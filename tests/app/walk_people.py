@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from sqlalchemy.orm import Session
 
+from app.clearance.codes import Code
+from app.clearance.models import Override
+from app.machines.models import Machine
 from app.people import roles, visits
 from app.people.cohorts import add_cohort, join
 from app.people.models import Person, VisitKind
@@ -14,7 +17,7 @@ from tests.factories import Workshop
 
 
 def about_people(
-    session: Session, shop: Workshop, technician: Person, person: Person
+    session: Session, shop: Workshop, machine: Machine, technician: Person, person: Person
 ) -> dict[str, str | int]:
     """Return one of everything that an address about people can name."""
     now, today = shop.now, shop.now.date()
@@ -55,7 +58,19 @@ def about_people(
         today=today,
         now=now,
     )
+    row = Override(
+        person_id=person.id,
+        machine_id=machine.id,
+        lifts=Code.INDUCTION_EXPIRED.value,
+        until=now,  # over: the walk is about addresses and not about clearances
+        recorded_by_id=technician.id,
+        occurred_at=now,
+        recorded_at=now,
+    )
+    session.add(row)
+    session.flush()
     return {
+        "override_id": row.id,
         "cohort_id": cohort.id,
         "visit_id": visit.id,
         "grant_id": given.id,
