@@ -195,7 +195,13 @@ class Documents:
             approval.give_back(ground.session, revision, actor_id=actor_id, note=note, now=at)
             return
         approval.approve(
-            ground.session, revision, actor_id=actor_id, site=ground.site, note="", now=at
+            ground.session,
+            revision,
+            actor_id=actor_id,
+            site=ground.site,
+            # That nobody is briefed anew needs its reason on record.
+            note="" if revision.material else f"No new briefing: {revised.note}",
+            now=at,
         )
 
     def ask_for_prints(self) -> None:

@@ -423,7 +423,7 @@ class Workshop:
                 change_note=note,
                 now=self.now,
             )
-            approve(session, revision, actor_id=self.chief.id, site=SITE, note="", now=self.now)
+            approve(session, revision, actor_id=self.chief.id, site=SITE, note=note, now=self.now)
             return revision.id
 
     def assess(

@@ -11,6 +11,8 @@ from app.audit import log
 from app.errors import Refused
 from app.jobs import outbox
 from app.machines.models import Machine
+from app.risk_assessments.anew import frozen_anew
+from app.risk_assessments.material import why_material_of
 from app.risk_assessments.models import Fate, Revision, RevisionFate, RevisionMachine
 from app.site import Site
 
@@ -42,9 +44,35 @@ def areas_covered(session: Session, revision_id: int) -> list[int]:
 
 
 def approve(
-    session: Session, revision: Revision, *, actor_id: int, site: Site, note: str, now: datetime
+    session: Session,
+    revision: Revision,
+    *,
+    actor_id: int,
+    site: Site,
+    note: str,
+    now: datetime,
+    material: bool | None = None,
 ) -> RevisionFate:
-    """Put a submitted revision in force at once."""
+    """Put a submitted revision in force at once; the row returned names what is in force.
+
+    ``material`` is the approver's own answer; None: as its author said. Where it is another
+    answer, the same wording is frozen anew with it. A change that asks nobody for a new
+    briefing needs its reason in ``note``, and is refused where the program finds it material.
+    """
+    _insist_on_approval(session, revision, actor_id, site)
+    answer = revision.material if material is None else material
+    if not answer:
+        _insist_on_not_material(session, revision, note)
+    if answer != revision.material:
+        anew = frozen_anew(session, revision, material=answer, actor_id=actor_id, now=now)
+        said = "material" if answer else "not material"
+        back = f"The change is {said}: the same wording is revision {anew.number}."
+        _decide(session, revision, Fate.RETURNED, actor_id=actor_id, note=back, now=now)
+        revision = anew
+    return _decide(session, revision, Fate.APPROVED, actor_id=actor_id, note=note, now=now)
+
+
+def _insist_on_approval(session: Session, revision: Revision, actor_id: int, site: Site) -> None:
     if fates(session, revision.id):
         raise Refused("This revision was decided on already.", code="decided")
     if revision.prepared_by_id == actor_id and not site.one_person_may_approve:
@@ -62,7 +90,22 @@ def approve(
     ).first()
     if newer is not None:
         raise Refused(f"Revision {newer.number} was approved after this one.", code="overtaken")
-    return _decide(session, revision, Fate.APPROVED, actor_id=actor_id, note=note, now=now)
+
+
+def _insist_on_not_material(session: Session, revision: Revision, note: str) -> None:
+    why = why_material_of(session, revision)
+    if why:
+        raise Refused(
+            f"The change is material whoever approves it: {', and '.join(why)}.",
+            code="material",
+            status=422,
+        )
+    if not note.strip():
+        raise Refused(
+            "Write why nobody needs a new briefing for this change.",
+            code="reason-missing",
+            status=422,
+        )
 
 
 def give_back(

@@ -56,27 +56,54 @@ def reasons(before: Enforced | None, after: Enforced, *, material_since: bool) -
 
 def why_material(session: Session, assessment: RiskAssessment) -> list[str]:
     """Say why the draft, as it stands, is a material change; nothing if its author decides."""
-    newest = session.execute(
-        select(Revision)
-        .join(RevisionFate, RevisionFate.revision_id == Revision.id)
-        .where(Revision.assessment_id == assessment.id, RevisionFate.fate == Fate.APPROVED)
-        .order_by(Revision.number.desc())
-        .limit(1)
-    ).scalar_one_or_none()
-    before = _approved(session, newest) if newest is not None else None
+    newest = _newest_approved(session, assessment.id)
+    return reasons(
+        _enforced(session, newest) if newest is not None else None,
+        _drafted(session, assessment),
+        material_since=_material_since(session, assessment.id, newest, None),
+    )
+
+
+def why_material_of(session: Session, revision: Revision) -> list[str]:
+    """Say why a submitted revision is a material change; nothing if its approver decides."""
+    newest = _newest_approved(session, revision.assessment_id, before=revision.number)
+    return reasons(
+        _enforced(session, newest) if newest is not None else None,
+        _enforced(session, revision),
+        material_since=_material_since(
+            session, revision.assessment_id, newest, before=revision.number
+        ),
+    )
+
+
+def _newest_approved(
+    session: Session, assessment_id: int, *, before: int | None = None
+) -> Revision | None:
+    """Return the newest approved revision, of those numbered before another if one is named."""
+    found = select(Revision).where(
+        Revision.assessment_id == assessment_id,
+        Revision.id.in_(select(RevisionFate.revision_id).where(RevisionFate.fate == Fate.APPROVED)),
+    )
+    if before is not None:
+        found = found.where(Revision.number < before)
+    return session.execute(found.order_by(Revision.number.desc()).limit(1)).scalar_one_or_none()
+
+
+def _material_since(
+    session: Session, assessment_id: int, newest: Revision | None, before: int | None
+) -> bool:
+    """Say whether a material revision was submitted after the approved one and not approved."""
     since = select(Revision.id).where(
-        Revision.assessment_id == assessment.id,
+        Revision.assessment_id == assessment_id,
         Revision.number > (newest.number if newest is not None else 0),
         Revision.material.is_(True),
     )
-    return reasons(
-        before,
-        _drafted(session, assessment),
-        material_since=session.execute(since.limit(1)).first() is not None,
-    )
+    if before is not None:
+        since = since.where(Revision.number < before)
+    return session.execute(since.limit(1)).first() is not None
 
 
-def _approved(session: Session, revision: Revision) -> Enforced:
+def _enforced(session: Session, revision: Revision) -> Enforced:
     machines = select(RevisionMachine.machine_id).where(RevisionMachine.revision_id == revision.id)
     inductions = select(RevisionInduction.induction_id).where(
         RevisionInduction.revision_id == revision.id
