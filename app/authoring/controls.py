@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 from typing import Any
 
@@ -26,17 +25,16 @@ from app.hazards.due import IntervalUnit
 from app.hazards.models import (
     Basis,
     Check,
-    CheckTerms,
     Control,
     Hazard,
     HazardControl,
     Scope,
     SuggestedControl,
 )
+from app.hazards.terms import Terms, set_terms
 from app.risk_assessments.models import RiskAssessment
 from assessments.hierarchy import Level
 
-MOST_EVERY = 120
 MOST_CHECKS = 6
 
 
@@ -60,7 +58,7 @@ class Decision:
     level: Level
     details: str
     shared: bool
-    checks: tuple[dict[str, Any], ...]  # of a new control: the terms of CheckTerms, with a title
+    checks: tuple[tuple[str, Terms], ...]  # of a new control: what is looked at, and its terms
 
 
 def read() -> Decision:
@@ -96,62 +94,30 @@ def _insist(decision: Decision) -> None:
         raise Refused("A control has a title.", code="title-missing", status=422)
 
 
-def _checks() -> list[dict[str, Any]]:
-    found = []
-    for at in range(MOST_CHECKS):
-        if request.form.get(f"check-{at}-use") == "yes":
-            found.append(_terms(f"check-{at}-"))
-    return found
+def _checks() -> list[tuple[str, Terms]]:
+    return [
+        _terms(f"check-{at}-")
+        for at in range(MOST_CHECKS)
+        if request.form.get(f"check-{at}-use") == "yes"
+    ]
 
 
-def _terms(stem: str) -> dict[str, Any]:
-    every = whole_or_none(f"{stem}every") or 0
-    if not 1 <= every <= MOST_EVERY:
-        raise BadInput(
-            f"A check is done every 1 to {MOST_EVERY} days, weeks or months.", status=422
-        )
-    terms: dict[str, Any] = {
-        "title": reading.words(f"{stem}title", most=200),
-        "every": every,
-        "unit": choice(f"{stem}unit", IntervalUnit),
-        "basis": choice(f"{stem}basis", Basis),
-        "basis_source": reading.words(f"{stem}source", most=500),
-        "done_by": reading.words(f"{stem}done_by", most=200),
-        "passes_when": reading.words(f"{stem}passes_when", most=500),
-        "measure": reading.words(f"{stem}measure", most=20),
-        "low": reading.words(f"{stem}low", most=40).replace(",", "."),
-        "high": reading.words(f"{stem}high", most=40).replace(",", "."),
-    }
-    _insist_on_terms(terms)
-    return terms
-
-
-def _insist_on_terms(terms: Mapping[str, Any]) -> None:
-    if not terms["title"] or not terms["passes_when"]:
-        raise BadInput("A check has a title, and says what passes.", status=422)
-    if terms["unit"] is IntervalUnit.USE and terms["every"] != 1:
-        raise BadInput("Before each use is every 1 use.", status=422)
-    if terms["basis"] is Basis.STATUTORY and not terms["basis_source"]:
-        raise BadInput("Name the law that sets the interval.", status=422)
-    low, high = (_decimal(terms[end]) for end in ("low", "high"))
-    if (low is not None or high is not None) != bool(terms["measure"]):
-        raise BadInput(
-            "A reading has a unit and a lowest or highest value that passes.", status=422
-        )
-    if low is not None and high is not None and low > high:
-        raise BadInput("The lowest reading that passes lies over the highest.", status=422)
-
-
-def _decimal(written: str) -> Decimal | None:
-    if not written:
-        return None
-    try:
-        value = Decimal(written)
-    except InvalidOperation:
-        value = Decimal("NaN")
-    if not value.is_finite():
-        raise BadInput(f"“{written[:20]}” is not a number.", status=422)
-    return value
+def _terms(stem: str) -> tuple[str, Terms]:
+    """Return the title and the terms of a check; `set_terms` refuses what cannot be."""
+    title = reading.words(f"{stem}title", most=200)
+    if not title:
+        raise BadInput("A check says what is looked at.", status=422)
+    return title, Terms(
+        every=whole_or_none(f"{stem}every") or 0,
+        unit=choice(f"{stem}unit", IntervalUnit),
+        basis=choice(f"{stem}basis", Basis),
+        basis_source=reading.words(f"{stem}source", most=500),
+        done_by=reading.words(f"{stem}done_by", most=200),
+        passes_when=reading.words(f"{stem}passes_when", most=500),
+        measure=reading.words(f"{stem}measure", most=20),
+        low=reading.words(f"{stem}low", most=40),
+        high=reading.words(f"{stem}high", most=40),
+    )
 
 
 def suggestion_or_404(session: Session, draft_id: int, suggestion_id: int) -> SuggestedControl:
@@ -289,25 +255,12 @@ def _control(session: Session, decision: Decision, *, actor_id: int, now: dateti
     session.add(control)
     session.flush()
     scope = Scope.CONTROL if decision.shared else Scope.MACHINE
-    for terms in decision.checks:
-        _check(session, control, scope, terms, actor_id=actor_id, now=now)
+    for title, terms in decision.checks:
+        check = Check(control_id=control.id, title=title, scope=scope)
+        session.add(check)
+        session.flush()
+        set_terms(session, check, terms, actor_id=actor_id, now=now)
     return control
-
-
-def _check(
-    session: Session,
-    control: Control,
-    scope: Scope,
-    terms: Mapping[str, Any],
-    *,
-    actor_id: int,
-    now: datetime,
-) -> None:
-    check = Check(control_id=control.id, title=terms["title"], scope=scope)
-    session.add(check)
-    session.flush()
-    rest = {name: value for name, value in terms.items() if name != "title"}
-    session.add(CheckTerms(check_id=check.id, recorded_by_id=actor_id, recorded_at=now, **rest))
 
 
 def _rely(

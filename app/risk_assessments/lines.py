@@ -19,7 +19,9 @@ from assessments.rating import Rating
 
 def hazard_lines(session: Session, assessment_id: int) -> tuple[doc.HazardLine, ...]:
     hazards = session.execute(
-        select(Hazard).where(Hazard.assessment_id == assessment_id).order_by(Hazard.position, Hazard.id)
+        select(Hazard)
+        .where(Hazard.assessment_id == assessment_id)
+        .order_by(Hazard.position, Hazard.id)
     ).scalars()
     controls = _controls(session, assessment_id)
     findings = _findings(session, assessment_id)
@@ -82,14 +84,11 @@ def _proofs(session: Session, control_ids: set[int]) -> dict[int, list[doc.Proof
 
 
 def _passes_when(terms: CheckTerms) -> str:
-    if not terms.measure:
+    ends = [f"from {terms.low}" if terms.low else "", f"to {terms.high}" if terms.high else ""]
+    if not any(ends):
         return terms.passes_when
-    ends = [
-        f"{word} {end} {terms.measure}"
-        for word, end in (("from", terms.low), ("to", terms.high))
-        if end
-    ]
-    return f"{terms.passes_when.rstrip('.')}; the reading passes {' '.join(ends)}"
+    reading = " ".join(end for end in ends if end)
+    return f"{terms.passes_when.rstrip('.')}; the reading passes {reading} {terms.measure}"
 
 
 def _lapse(terms: CheckTerms) -> str:
