@@ -140,7 +140,8 @@ def line(draft_id: int, hazard_id: int) -> str:
             if hazard_id in each.hazards
         ],
         rests_on_people=rests_on_people(c.level for c in told.controls),
-        nothing_proved=rests_on_nothing_proved(told, scale, this_site().threshold),
+        nothing_proved=lines.fits(row, scale)
+        and rests_on_nothing_proved(told, scale, this_site().threshold),
         threshold=this_site().threshold,
         numbers=told.findings,
         methods=units.methods_of(row),

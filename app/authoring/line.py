@@ -67,6 +67,15 @@ def line_or_404(session: Session, draft_id: int, hazard_id: int) -> Hazard:
     return found
 
 
+def fits(line: Hazard, scale: Scale) -> bool:
+    """Say whether a line is rated on the scale; a site may have changed its scale since."""
+    return all(
+        getattr(line, name)
+        <= len(scale.severity if name.startswith("severity") else scale.likelihood)
+        for name in RANKS
+    )
+
+
 def shown(line: Hazard) -> Values:
     """Return the line as its form shows it."""
     return {name: getattr(line, name) for name in TITLES}
