@@ -31,6 +31,7 @@ from seed.shapes import (
     monthly,
     organise,
     protect,
+    read_daily,
     weekly,
 )
 
@@ -308,7 +309,12 @@ WHETSTONE = Assessment(
                 engineer(
                     "Enclosing guard and rest set close",
                     "",
-                    daily("Grinder rest and guard", "gap at the rest no more than 3 mm"),
+                    read_daily(
+                        "Grinder rest and guard",
+                        "widest gap at a rest, wheel still",
+                        "mm",
+                        high="3",
+                    ),
                 ),
                 organise("Wheels mounted by named people only", "Ring test, speed compared."),
                 EYE_PROTECTION,

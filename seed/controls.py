@@ -9,6 +9,7 @@ from seed.shapes import (
     monthly,
     organise,
     protect,
+    read_daily,
     weekly,
 )
 
@@ -34,7 +35,13 @@ METAL_BAY_EXTRACTION = engineer(
     "Metal Bay extraction",
     "Arms and the downdraught table hang on one fan. If dry grinding ever passes twelve hours in "
     "a week, the examination falls due every six months instead of fourteen.",
-    daily("Metal Bay extraction flow", "the streamer at each hood lies flat", shared=True),
+    read_daily(
+        "Metal Bay extraction flow",
+        "the vane meter at the farthest hood reads what the last examination set",
+        "m/s",
+        low="0.50",
+        shared=True,
+    ),
     examination("Metal Bay extraction, thorough examination"),
 )
 WOOD_DUST_EXTRACTION = engineer(

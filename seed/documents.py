@@ -165,6 +165,9 @@ class Documents:
                 basis_source=check.source,
                 done_by=check.by,
                 passes_when=check.passes,
+                measure=check.measure,
+                low=check.low,
+                high=check.high,
                 recorded_by_id=self.ground.people["hesper.lindqvale"],
                 recorded_at=at,
             )

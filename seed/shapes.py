@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.hazards.due import IntervalUnit
 from app.hazards.models import Basis
@@ -35,6 +35,9 @@ class Check:
     source: str = ""
     by: str = "a technician of the area"
     shared: bool = False
+    measure: str = ""  # unit of a reading
+    low: str = ""
+    high: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -121,6 +124,12 @@ def daily(title: str, passes: str, *, shared: bool = False, source: str = "") ->
     return Check(
         title=title, passes=passes, every=1, unit=IntervalUnit.DAY, shared=shared, source=source
     )
+
+
+def read_daily(
+    title: str, passes: str, measure: str, *, low: str = "", high: str = "", shared: bool = False
+) -> Check:
+    return replace(daily(title, passes, shared=shared), measure=measure, low=low, high=high)
 
 
 def weekly(title: str, passes: str, *, shared: bool = False, source: str = "") -> Check:

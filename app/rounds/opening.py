@@ -21,6 +21,8 @@ from app.risk_assessments.reviews import open_after_failure
 from app.rounds.relied_on import ReliedOn, machines_in, relied_on
 from app.site import Site
 
+MISTYPED = "Mistyped? Take it again at the machine, within ten minutes."
+
 
 class Said(StrEnum):
     """What somebody marked beside a check."""
@@ -216,6 +218,7 @@ def finish(
         recorded=len(results),
         failed=tuple(
             f"{line.status.check.title}, {line.machine.name}: {result.note}"
+            + (f" {MISTYPED}" if result.reading else "")
             for (line, _answer), result in zip(kept, results, strict=True)
             if result.outcome is Outcome.FAILED
         ),
