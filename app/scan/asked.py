@@ -49,6 +49,15 @@ class Asked:
         """Say whether there is a list of what may be worked, and not only of what may not."""
         return any(each.word is not MaterialWord.NEVER for each in self.materials)
 
+    @property
+    def groups(self) -> list[tuple[MaterialWord, list[Material]]]:
+        """Return the materials under each word, what is never worked first."""
+        return [
+            (word, group)
+            for word in _ORDER
+            if (group := [each for each in self.materials if each.word is word])
+        ]
+
 
 def sorted_materials(
     listed: Iterable[Material], never: Iterable[tuple[str, str]]

@@ -61,6 +61,9 @@ def test_a_person_is_watched_acknowledges_on_their_own_phone_and_is_then_cleared
     phone.names_a_material()
     phone.presses("I start now")
     assert "The start is recorded." in phone.words
+    assert phone.answer().headline == "You are at work here."
+    phone.presses("Finish")
+    assert phone.may("I start now")
 
 
 def test_the_code_on_the_persons_phone_opens_their_file_on_the_technicians(
