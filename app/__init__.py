@@ -33,6 +33,7 @@ from app.rounds import views as rounds
 from app.scan import job_views as jobs
 from app.scan import loan_views as loans
 from app.scan import views as scan
+from app.sessions import views as sessions
 from app.settings import Settings, settings_from
 from app.storage import Files
 from app.training import file_views as person_file
@@ -99,6 +100,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         clearance,
         overrides,
         rounds,
+        sessions,
         documents,
         scan,
         uses,

@@ -14,6 +14,7 @@ from app.jobs.daily import Daily
 from app.jobs.worker import work as work_on
 from app.parts import Parts
 from app.rounds import daily
+from app.sessions import propose
 from app.settings import Settings, environment_of
 from app.site import site
 from assessments.document.print import check_renderer
@@ -89,7 +90,8 @@ def work(parts: Parts) -> None:
         parts.database,
         parts.clock,
         handlers(parts.database, parts.files, parts.clock, parts.settings)
-        | daily.handlers(parts.database, parts.clock),
+        | daily.handlers(parts.database, parts.clock)
+        | propose.handlers(parts.database, parts.clock),
         idle=Daily(parts.database, parts.clock, zone),
         stop=lambda: stopped.is_set() or os.getppid() != parent,
         most=JOBS_OF_ONE_PROCESS,

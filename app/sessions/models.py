@@ -13,7 +13,10 @@ from app.db import AppendOnly, Base, Key, Name, Words, ends_once
 
 
 class InductionSession(AppendOnly, Base):
-    """One induction given to a group; a later row that names it calls it off."""
+    """One induction given to a group; a later row that names it calls it off.
+
+    Of such a later row `place` is the digest of the private note that says why.
+    """
 
     __tablename__ = "induction_session"
     id: Mapped[Key]

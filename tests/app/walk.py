@@ -39,6 +39,7 @@ from assessments.methods import catalogue
 from tests.app.walk_drafts import about_drafts
 from tests.app.walk_people import about_people
 from tests.app.walk_presence import about_presence
+from tests.app.walk_sessions import about_sessions
 from tests.factories import ZONE, Workshop
 
 KEY = "the-key-of-a-form-0123"
@@ -117,6 +118,7 @@ def build(shop: Workshop) -> World:
         presence = about_presence(session, shop, machine, technician, key=KEY)
         people = about_people(session, shop, machine, technician, person)
         upkeep = _upkeep(session, shop, machine, check, draft.id)
+        sessions = about_sessions(session, shop, area, induction, technician, person)
         authored = about_drafts(session, shop, check, hazard)
     return World(
         shop=shop,
@@ -150,6 +152,7 @@ def build(shop: Workshop) -> World:
             **presence,
             **people,
             **upkeep,
+            **sessions,
             **authored,
         },
     )

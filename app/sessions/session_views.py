@@ -1,0 +1,245 @@
+"""Published sessions: those to come, and one of them with its people."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from flask import flash, redirect, render_template, request, url_for
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response
+
+from app.audit import log
+from app.errors import BadInput
+from app.forms import text, whole
+from app.inductions.catalogue import catalogue_now
+from app.parts import now, reading, this_site, writing
+from app.people.access import SIGNED_IN, access, actor, insist
+from app.people.models import Person
+from app.people.register import find, person_or_404
+from app.people.rights import Act
+from app.sessions.blueprint import bp
+from app.sessions.given import (
+    Place,
+    call_off,
+    ending_of,
+    places_in,
+    seated,
+    session_or_404,
+)
+from app.sessions.models import InductionSession, PlaceWord
+from app.sessions.places import CAME_OF_IT, KEPT, add_person, take_attendance, waiting, withdraw
+
+SHOWN_FOR = timedelta(days=2)  # after it is over: attendance is still to be taken
+
+
+@dataclass(frozen=True, kw_only=True)
+class SessionLine:
+    """One session in the list."""
+
+    row: InductionSession
+    title: str
+    technician: str
+    taken: int
+    waiting: int
+    own: PlaceWord | None  # how whoever looks stands to it
+    called_off: bool
+
+
+@bp.get("/sessions")
+@access(SIGNED_IN)
+def to_come() -> str:
+    """List the sessions to come: all for those who see people, else one's own."""
+    session, me = reading(), actor()
+    lines = _lines(session, now() - SHOWN_FOR)
+    return render_template(
+        "sessions/sessions.html",
+        mine=[it for it in lines if it.own in KEPT or it.own is PlaceWord.WAITING],
+        given=[it for it in lines if it.row.technician_id == me.id],
+        lines=lines if me.may(Act.SEE_PEOPLE) else [],
+        sees_all=me.may(Act.SEE_PEOPLE),
+        may_plan=me.may(Act.PLAN_SESSIONS),
+    )
+
+
+def _lines(session: Session, after: datetime) -> list[SessionLine]:
+    rows = list(
+        session.execute(
+            select(InductionSession)
+            .where(InductionSession.ends_at > after)
+            .order_by(InductionSession.starts_at, InductionSession.id)
+        ).scalars()
+    )
+    ended = {row.ends_id for row in rows if row.ends_id is not None}
+    places = places_in(session, [row.id for row in rows])
+    names, taught = _names(session, {row.technician_id for row in rows}), catalogue_now(session)
+    return [
+        SessionLine(
+            row=row,
+            title=taught[row.induction_id].title,
+            technician=names[row.technician_id],
+            taken=len(seated(places.get(row.id, ()))),
+            waiting=len(waiting(places.get(row.id, []))),
+            own=_own(places.get(row.id, [])),
+            called_off=row.id in ended,
+        )
+        for row in rows
+        if row.ends_id is None
+    ]
+
+
+def _own(places: list[Place]) -> PlaceWord | None:
+    me = actor().id
+    return next((place.word for place in places if place.person_id == me), None)
+
+
+def _names(session: Session, people: set[int]) -> dict[int, str]:
+    return {
+        row.id: row.name
+        for row in session.execute(select(Person.id, Person.name).where(Person.id.in_(people)))
+    }
+
+
+# --- one session -------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True)
+class PersonLine:
+    """Somebody and how they stand to the session."""
+
+    id: int
+    name: str
+    word: PlaceWord
+
+
+@bp.get("/sessions/<int:session_id>")
+@access(SIGNED_IN)
+def given(session_id: int) -> str:
+    """Show one session. Who comes to it is seen by those who may see people."""
+    session, me = reading(), actor()
+    row = session_or_404(session, session_id)
+    ending = ending_of(session, row)
+    places = list(places_in(session, [row.id])[row.id])
+    sees = me.may(Act.SEE_PEOPLE)
+    words = request.args.get("q", "")[:100]
+    return render_template(
+        "sessions/session.html",
+        row=row,
+        title=catalogue_now(session)[row.induction_id].title,
+        technician=_names(session, {row.technician_id})[row.technician_id],
+        own=_own(places),
+        called_off=ending is not None,
+        why=_why(session, ending, places),
+        people=_people(session, [it for it in places if it.word in KEPT]) if sees else [],
+        waiting=_people(session, waiting(places), in_order=True) if sees else [],
+        gone=_people(session, [it for it in places if it.word is PlaceWord.WITHDRAWN])
+        if sees
+        else [],
+        taken=len(seated(places)),
+        sees=sees,
+        may_change=me.may(Act.PLAN_SESSIONS, area_id=row.area_id),
+        may_sign=me.may(Act.SIGN_OFF),
+        begun=row.starts_at.astimezone(this_site().tz).date()
+        <= now().astimezone(this_site().tz).date(),
+        over=row.ends_at <= now(),
+        words=words,
+        found=find(session, words) if sees and words else [],
+    )
+
+
+def _why(session: Session, ending: InductionSession | None, places: list[Place]) -> str | None:
+    """Return why it was called off, for those who had places and those who see people."""
+    if ending is None or not (actor().may(Act.SEE_PEOPLE) or _own(places) is not None):
+        return None
+    return log.note(session, ending.place)
+
+
+def _people(session: Session, places: list[Place], *, in_order: bool = False) -> list[PersonLine]:
+    names = _names(session, {place.person_id for place in places})
+    lines = [
+        PersonLine(id=place.person_id, name=names[place.person_id], word=place.word)
+        for place in places
+    ]
+    return lines if in_order else sorted(lines, key=lambda line: (line.name, line.id))
+
+
+def _to_change(session: Session, session_id: int) -> InductionSession:
+    row = session_or_404(session, session_id)
+    insist(Act.PLAN_SESSIONS, area_id=row.area_id)
+    return row
+
+
+def _back(session_id: int) -> Response:
+    return redirect(url_for("sessions.given", session_id=session_id), 303)
+
+
+@bp.post("/sessions/<int:session_id>/call-off")
+@access(Act.PLAN_SESSIONS)
+def call_session_off(session_id: int) -> Response:
+    with writing() as session:
+        row = _to_change(session, session_id)
+        call_off(session, row, why=text("why"), actor_id=actor().id, now=now())
+    flash("Called off. Those who had places see it and why on their own page; tell them as well.")
+    return _back(session_id)
+
+
+@bp.post("/sessions/<int:session_id>/people")
+@access(Act.PLAN_SESSIONS)
+def add_to_session(session_id: int) -> Response:
+    """Give somebody a place, or let them wait for one."""
+    with writing() as session:
+        row = _to_change(session, session_id)
+        person = person_or_404(session, whole("person_id"))
+        word = add_person(
+            session, row, person.id, actor_id=actor().id, now=now(), zone=this_site().tz
+        )
+    if word is PlaceWord.WAITING:
+        flash(f"It is full: {person.name} waits for a place.")
+    else:
+        flash(f"{person.name} has a place.")
+    return _back(session_id)
+
+
+@bp.post("/sessions/<int:session_id>/people/<int:person_id>/withdraw")
+@access(Act.PLAN_SESSIONS)
+def withdraw_from_session(session_id: int, person_id: int) -> Response:
+    """Give up somebody's place: the first who waits has it."""
+    with writing() as session:
+        row = _to_change(session, session_id)
+        person = person_or_404(session, person_id)
+        next_in = withdraw(
+            session, row, person.id, actor_id=actor().id, now=now(), zone=this_site().tz
+        )
+        name = person_or_404(session, next_in).name if next_in is not None else None
+    flash(f"{person.name} is withdrawn." + (f" {name} has the place now." if name else ""))
+    return _back(session_id)
+
+
+@bp.post("/sessions/<int:session_id>/attendance")
+@access(Act.PLAN_SESSIONS)
+def attendance(session_id: int) -> Response:
+    """Record who came. It signs nobody off."""
+    said = _said()
+    with writing() as session:
+        row = _to_change(session, session_id)
+        count = take_attendance(
+            session, row, said, actor_id=actor().id, now=now(), zone=this_site().tz
+        )
+    flash(f"Attendance recorded for {count}. A sign-off is each person’s own.")
+    return _back(session_id)
+
+
+def _said() -> dict[int, PlaceWord]:
+    """Return the word that was chosen for each person; none chosen is none said."""
+    said: dict[int, PlaceWord] = {}
+    for name, value in request.form.items():
+        number = name.removeprefix("came_")
+        if number == name or not value:
+            continue
+        if not (number.isascii() and number.isdigit() and len(number) < 19):
+            raise BadInput("That cannot be read. Open the page again.")
+        if value not in {word.value for word in CAME_OF_IT}:
+            raise BadInput("Say attended or absent.", status=422)
+        said[int(number)] = PlaceWord(value)
+    return said
