@@ -79,9 +79,7 @@ def form(start: str) -> str:
         forms=list(Form),
         form_of_kind=_form_of(known.kind.form.value) if known else Form.MACHINE,
         drafts=_drafts(session),
-        reference=suggest_reference(
-            session, machine.area_id if machine else areas[0].id if areas else None
-        ),
+        reference=suggest_reference(session, machine.area_id) if machine else "",
     )
 
 

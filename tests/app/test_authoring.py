@@ -303,3 +303,25 @@ def test_a_form_that_cannot_be_kept_registers_nothing(author, shop, database, fo
     assert answer.status_code in (404, 422)
     assert sentence in words(answer)
     assert changed(before, dump(database)) == set()
+
+
+def test_an_assessment_is_begun_for_a_machine_that_is_on_the_register_already(author, shop):
+    saw = shop.machine("Old saw")
+    page = author.visitor.get(f"/machines/{saw.id}").text
+    assert f'href="/machines/new?machine={saw.id}"' in page
+    assert (
+        f"kind_key=panel-saw&amp;machine={saw.id}"
+        in author.visitor.get(f"/machines/new?machine={saw.id}").text
+    )
+    form = author.form(
+        f"/machines/new/kind?kind_key=panel-saw&machine={saw.id}", "/machines/new/kind"
+    )
+    answer = author.visitor.post("/machines/new/kind", data=form.sent())
+    assert answer.status_code == 303
+    author.draft_id = int(answer.location.split("/")[2])
+    assert author.draft().reference == "RA-01"
+    assert "Old saw" in words(author.visitor.get(f"{author.at}/edit"))
+    assert (
+        f'href="/machines/new?machine={saw.id}"'
+        not in author.visitor.get(f"/machines/{saw.id}").text
+    )
