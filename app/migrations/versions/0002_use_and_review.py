@@ -1,5 +1,7 @@
 """Presence, conditions of use, reviews, suggestions, sessions: what the clearance came to ask"""
 
+from typing import Any
+
 import sqlalchemy as sa
 from alembic import op
 
@@ -1174,6 +1176,14 @@ def upgrade() -> None:
         guard(table)
 
 
+def _batch(table: str) -> Any:
+    """Copy a table on SQLite so that the number of a row is still never given out twice."""
+    append_only = table in (*COPIED, *NARROWED_AND_GUARDED)
+    return op.batch_alter_table(
+        table, table_kwargs={"sqlite_autoincrement": True} if append_only else {}
+    )
+
+
 def _to_guard_again() -> tuple[str, ...]:
     return COPIED if op.get_bind().dialect.name == "sqlite" else ()
 
@@ -1187,16 +1197,16 @@ def _widen() -> None:
         sa.Column("supervised_uses", sa.SmallInteger(), nullable=False, server_default="0"),
     )
     op.add_column("person", sa.Column("adult_on", sa.Date()))
-    with op.batch_alter_table("start") as batch:
+    with _batch("start") as batch:
         batch.add_column(sa.Column("material", sa.Text(), nullable=False, server_default=""))
         batch.add_column(_person("partner_id", "start"))
         batch.add_column(_person("supervisor_id", "start"))
         batch.add_column(sa.Column("runs_out_at", sa.DateTime(timezone=True)))
-    with op.batch_alter_table("check_result") as batch:
+    with _batch("check_result") as batch:
         batch.add_column(_tie("retakes_id", "check_result", "check_result"))
         batch.add_column(_tie("round_id", "check_result", "check_round"))
     for table in ("hazard", "hazard_control"):
-        with op.batch_alter_table(table) as batch:
+        with _batch(table) as batch:
             batch.add_column(
                 sa.Column("to_confirm", sa.Boolean(), nullable=False, server_default=sa.false())
             )
@@ -1209,7 +1219,7 @@ def _widen() -> None:
     op.add_column(
         "risk_assessment", sa.Column("version", sa.Integer(), nullable=False, server_default="1")
     )
-    with op.batch_alter_table("risk_assessment") as batch:
+    with _batch("risk_assessment") as batch:
         batch.add_column(_tie("copied_from_id", "risk_assessment", "risk_assessment"))
         batch.add_column(_person("edited_by_id", "risk_assessment"))
         batch.add_column(sa.Column("edited_at", sa.DateTime(timezone=True)))
@@ -1249,7 +1259,7 @@ NARROWED_AND_GUARDED = ("start", "check_result", "check_terms", "induction_revis
 
 def downgrade() -> None:
     for table, columns in NARROWED.items():
-        with op.batch_alter_table(table) as batch:
+        with _batch(table) as batch:
             for column in columns:
                 batch.drop_column(column)
     if op.get_bind().dialect.name == "sqlite":
