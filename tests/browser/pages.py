@@ -27,7 +27,13 @@ SEARCHES = ("/people?q=tamsin", "/people?q=nobody-at-all")
 # Twenty-five machines give twenty-five pages of one kind; so many of each are looked at.
 OF_EACH_KIND = 8
 
-NO_PAGES = ("static", "scan.sign_image", "documents.print_of", "documents.wait")
+NO_PAGES = (
+    "static",
+    "authoring.kinds.file",
+    "scan.sign_image",
+    "documents.print_of",
+    "documents.wait",
+)
 LINKS = "links => links.map(link => link.href)"
 
 
