@@ -28,7 +28,7 @@ from app.people import views as people
 from app.presence import booking_views as bookings
 from app.presence import duty_views as duty
 from app.presence import use_views as uses
-from app.risk_assessments import views as risk_assessments
+from app.publishing import views as risk_assessments
 from app.rounds import views as rounds
 from app.scan import job_views as jobs
 from app.scan import loan_views as loans

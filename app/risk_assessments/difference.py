@@ -220,7 +220,7 @@ class _Walk:
             said = ((wording.label(key), self._told(each, scale)) for key, each in value.items())
             return "; ".join(f"{key}: {words}" for key, words in said)
         if isinstance(value, tuple):
-            return "; ".join(self._told(each, scale) for each in value)
+            return "\n".join(self._told(each, scale) for each in value)
         return _plain(value)
 
 
@@ -310,7 +310,8 @@ def _all_words(thing: Any) -> list[str]:
 
 # --- word by word --------------------------------------------------------------------------
 
-_WORD = re.compile(r"\S+\s*|\s+")
+# The end of a line is a word of its own: an entry added to a list leaves the one before it alone.
+_WORD = re.compile(r"\S+[^\S\n]*|\s")
 
 
 def spans(old: str, new: str) -> tuple[Span, ...]:

@@ -28,6 +28,7 @@ from app.risk_assessments.in_force import in_force
 from app.risk_assessments.models import Revision
 from app.training.acknowledgement import acknowledge as record_acknowledgement
 from app.training.acknowledgement import outstanding
+from app.training.changed import changed_since
 from app.training.competence import accept_outside_competence
 from app.training.competence import revoke as revoke_standing
 from app.training.models import SignOff, TrainingRecord, Way
@@ -246,6 +247,7 @@ def acknowledge(revision_id: int) -> str:
         "training/acknowledge.html",
         revision=row,
         content=thaw(row.content),
+        changed=changed_since(reading(), other.id if other is not None else me.id, row),
         other=other,
         ask_password=not is_fresh(me),
         done=revision_id not in {r.id for r in outstanding(reading(), me.id, at=now())},

@@ -43,7 +43,8 @@ def submitted(shop, draft, author=None):
 
 def decide(visitor, draft, number, act, **form):
     return visitor.post(
-        f"/assessments/{draft.reference}/{number}/decide", data={"act": act, **form}
+        f"/assessments/{draft.reference}/{number}/decide",
+        data={"act": act, "material": "yes", **form},
     )
 
 

@@ -230,3 +230,12 @@ def test_one_word_in_a_sentence_is_marked_alone():
         ("hood", Mark.ADDED),
         ("shut while it runs.", None),
     ]
+
+
+def test_an_entry_added_to_a_list_leaves_the_one_before_it_alone():
+    more = replace(SAMPLE, before_use=(*SAMPLE.before_use, "The screen is shut."))
+    [change] = difference(SAMPLE, more).changes
+    assert [each.words.strip() for each in change.spans if each.mark is Mark.ADDED] == [
+        "The screen is shut."
+    ]
+    assert not [each for each in change.spans if each.mark is Mark.GONE]
