@@ -17,6 +17,7 @@ from app.clearance import override_views as overrides
 from app.clearance import views as clearance
 from app.clock import Clock
 from app.db import Database
+from app.desk import views as desk
 from app.documents import views as documents
 from app.house import views as house
 from app.machines import area_views as areas
@@ -90,6 +91,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         areas,
         machine_edit,
         house,
+        desk,
         matrix,
         checks,
         calculations,

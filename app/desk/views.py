@@ -1,0 +1,157 @@
+"""One page for those who keep the workshop: what stops people, what is due, where the rest is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from flask import Blueprint, render_template, url_for
+from sqlalchemy.orm import Session
+
+from app.clearance.decision import MachineFacts, Reason, Verdict, machine_part, worst
+from app.clearance.wording import words
+from app.matrix.site import machine_facts
+from app.parts import now, reading, this_site
+from app.people.access import access, actor
+from app.people.rights import Act
+from app.rounds.due import Consequence, due_list
+
+bp = Blueprint("desk", __name__)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stopped:
+    """A machine that nobody starts, and why."""
+
+    machine: MachineFacts
+    verdict: Verdict
+    reasons: tuple[Reason, ...]
+
+    @property
+    def why(self) -> str:
+        return " ".join(words(reason).sentence for reason in self.reasons)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Link:
+    """A page that is reached from here."""
+
+    title: str
+    says: str
+    endpoint: str
+    act: Act | None = None  # None: everybody who sees this page
+
+
+LINKS: tuple[tuple[str, tuple[Link, ...]], ...] = (
+    (
+        "Here, today",
+        (
+            Link(title="On duty", says="who is here, who supervises", endpoint="duty.page"),
+            Link(title="Areas", says="rounds, hours, closing a room", endpoint="areas.index"),
+            Link(
+                title="Visitors", says="guests of today and their hosts", endpoint="visitors.today"
+            ),
+        ),
+    ),
+    (
+        "Who may use what",
+        (
+            Link(title="Matrix", says="every person at every machine", endpoint="matrix.index"),
+            Link(title="What lapses", says="in the next 12 weeks", endpoint="matrix.lapses"),
+            Link(title="Whom would this stop", says="asked as if", endpoint="matrix.stops"),
+            Link(title="Suspensions", says="what stands", endpoint="person_file.suspensions"),
+            Link(title="Overrides", says="what was lifted, for whom", endpoint="overrides.index"),
+        ),
+    ),
+    (
+        "Machines and assessments",
+        (
+            Link(
+                title="Add a machine",
+                says="from a kind, or as a copy",
+                endpoint="authoring.machines.choose",
+                act=Act.REGISTER_MACHINES,
+            ),
+            Link(
+                title="Kinds",
+                says="what machines of a sort can do",
+                endpoint="authoring.kinds.index",
+            ),
+            Link(
+                title="Calculations",
+                says="a number, its limit, its working",
+                endpoint="calculations.index",
+            ),
+            Link(title="Actions", says="what is to be done by whom", endpoint="rounds.actions"),
+        ),
+    ),
+    (
+        "Teaching",
+        (
+            Link(
+                title="Inductions",
+                says="what is taught and watched",
+                endpoint="authoring.inductions.index",
+            ),
+            Link(title="Sessions", says="groups, dates, places", endpoint="sessions.to_come"),
+            Link(
+                title="Term plan",
+                says="who is inducted when, by whom",
+                endpoint="sessions.index",
+                act=Act.PLAN_SESSIONS,
+            ),
+        ),
+    ),
+    (
+        "People and site",
+        (
+            Link(
+                title="Add somebody",
+                says="with the time they belong here",
+                endpoint="people_pages.new",
+                act=Act.MANAGE_PEOPLE,
+            ),
+            Link(title="Cohorts", says="who came together", endpoint="people_pages.all_cohorts"),
+            Link(title="Rules of the house", says="hours, ratios, grace", endpoint="house.index"),
+            Link(
+                title="Scale of ratings",
+                says="what a rating means",
+                endpoint="authoring.scale.scale",
+            ),
+            Link(
+                title="Exposure limits",
+                says="that hold here",
+                endpoint="calculations.limits.index",
+            ),
+        ),
+    ),
+)
+
+
+@bp.get("/desk")
+@access(Act.SEE_PEOPLE)
+def index() -> str:
+    """Show what could hurt or hold up somebody this week, and where everything else is."""
+    session, site, me = reading(), this_site(), actor()
+    stopped = _stopped(session)
+    due = due_list(session, area_id=None, at=now(), site=site)
+    return render_template(
+        "desk/index.html",
+        stopped=stopped,
+        due=[(each, len(due[each])) for each in Consequence],
+        first=[item for each in Consequence for item in due[each]][:6],
+        groups=[
+            (title, [link for link in links if link.act is None or me.may(link.act)])
+            for title, links in LINKS
+        ],
+        address=lambda link: url_for(link.endpoint),
+    )
+
+
+def _stopped(session: Session) -> list[Stopped]:
+    """Return the machines that nobody starts, the worst first."""
+    found = []
+    for machine in machine_facts(session, now()).values():
+        reasons = machine_part(machine, now(), this_site().tz)
+        if reasons:
+            found.append(Stopped(machine=machine, verdict=worst(reasons), reasons=reasons))
+    return sorted(found, key=lambda each: (-each.verdict, each.machine.name))
