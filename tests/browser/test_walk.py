@@ -100,6 +100,7 @@ def test_somebody_without_a_phone_acknowledges_face_to_face_and_is_started(
     technician.looks_up("Imani Sorrelwood")
     answer = technician.answer()
     assert (answer.word, answer.person) == ("Cleared", "Imani Sorrelwood")
+    technician.names_a_material()
     technician.presses("Start Imani Sorrelwood now")
     assert "The start is recorded." in technician.words
 
