@@ -202,10 +202,11 @@ def as_kept(plan: TermPlan) -> Shown:
 
 
 def empty(offer: Offered, today: date) -> Shown:
-    """Return the fields of a new plan: all rooms, from today on."""
+    """Return the fields of a new plan: the newest cohort, all rooms, from today on."""
+    newest = max(offer.cohorts, key=lambda cohort: (cohort.starts_on, cohort.id), default=None)
     return Shown(
         first_on=today.isoformat(),
-        who=f"{_COHORT}{offer.cohorts[-1].id}" if offer.cohorts else Who.LACKING.value,
+        who=f"{_COHORT}{newest.id}" if newest else Who.LACKING.value,
         rooms=frozenset(str(room.id) for room in offer.rooms),
         sizes={},
     )

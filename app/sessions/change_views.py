@@ -19,6 +19,7 @@ from app.sessions.ground import Ground
 from app.sessions.models import TermPlan
 from app.sessions.plan_views import SHOWN_AGAIN, plan_page, plan_to_change
 from app.sessions.proposal import Planned, Proposal
+from app.sessions.rules import could_come
 from app.sessions.shown import People, line_of, named
 from app.sessions.term_plan import change, ground_of, plan_or_404, proposal_of
 from app.sessions.wall import clock_of, day_of, read_clock
@@ -70,6 +71,8 @@ def _planned(plan_id: int, number: int, problem: str = "", sent: Fields | None =
     proposal = proposal_of(plan)
     it = _wanted(proposal, number)
     on = ground_of(session, plan, proposal.people(), now=now(), zone=this_site().tz)
+    lacking = [need.person for need in proposal.unplaced() if need.induction == it.induction]
+    could = could_come(on, proposal, it, lacking)
     return render_template(
         "sessions/planned.html",
         plan=plan,
@@ -78,7 +81,8 @@ def _planned(plan_id: int, number: int, problem: str = "", sent: Fields | None =
         technicians=_technicians(on, it.induction),
         rooms=list(on.rooms.values()),
         others=_others(on, proposal, it),
-        without=_without(on, proposal, it.induction),
+        without=named(on, could),
+        others_lack_it=len(lacking) - len(could),
         problem=problem,
     )
 
@@ -113,10 +117,6 @@ def _others(on: Ground, proposal: Proposal, it: Planned) -> list[Other]:
         for other in proposal.in_order()
         if other.induction == it.induction and other.number != it.number
     ]
-
-
-def _without(on: Ground, proposal: Proposal, induction: int) -> People:
-    return named(on, [need.person for need in proposal.unplaced() if need.induction == induction])
 
 
 # --- what is sent ------------------------------------------------------------------------

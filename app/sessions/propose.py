@@ -13,7 +13,7 @@ from app.clock import Clock
 from app.db import Database
 from app.errors import Refused
 from app.jobs.worker import Handler
-from app.planning.plan import Plan
+from app.planning.plan import Plan, Unplaced, Why
 from app.planning.solve import WORK, propose
 from app.sessions.asked import read_asked
 from app.sessions.ground import Ground, ground
@@ -118,10 +118,27 @@ def _as_proposal(nothing: Proposal, found: Plan, on: Ground) -> Proposal:
             )
             for number, it in enumerate(found.sessions, 1)
         ),
-        reasons={(it.person, it.course): it.sentence for it in found.unplaced}
+        reasons={(it.person, it.course): _why(on, it) for it in found.unplaced}
         | dict(nothing.reasons),
         helpful=found.most_helpful,
         word=found.word,
+    )
+
+
+def _why(on: Ground, it: Unplaced) -> str:
+    """Return the solver's sentence; with a name, where it knows no title of what comes first."""
+    if it.why is not Why.PREREQUISITE_NOT_ASKED:
+        return it.sentence
+    lacked = [
+        on.title(first)
+        for first in on.courses[it.course].requires
+        if first not in on.courses and not on.holds(it.person, first)
+    ]
+    if not lacked:
+        return it.sentence
+    return (
+        f"“{on.title(it.course)}” comes after “{lacked[0]}”, which they do not hold and this plan "
+        "does not give."
     )
 
 

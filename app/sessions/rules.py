@@ -35,6 +35,16 @@ def wrongs(ground: Ground, proposal: Proposal) -> list[Wrong]:
     return [wrong for it in proposal.in_order() for wrong in _of_one(board, it)]
 
 
+def could_come(on: Ground, proposal: Proposal, it: Planned, people: Iterable[int]) -> list[int]:
+    """Return who of these, not in the session yet, could come to it."""
+    board = _Board(on, proposal)
+    return [
+        person
+        for person in people
+        if person != it.technician and not any(_of_person(board, it, person))
+    ]
+
+
 class _Board:
     """All sessions, the plan's and the published ones, as they are looked up."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -11,7 +12,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from app.audit import log
-from app.errors import BadInput
+from app.errors import BadInput, Refused
 from app.forms import text, whole
 from app.inductions.catalogue import catalogue_now
 from app.parts import now, reading, this_site, writing
@@ -31,6 +32,7 @@ from app.sessions.given import (
 from app.sessions.models import InductionSession, PlaceWord
 from app.sessions.places import CAME_OF_IT, KEPT, add_person, take_attendance, waiting, withdraw
 
+Answer = str | tuple[str, int] | Response
 SHOWN_FOR = timedelta(days=2)  # after it is over: attendance is still to be taken
 
 
@@ -57,7 +59,7 @@ def to_come() -> str:
         "sessions/sessions.html",
         mine=[it for it in lines if it.own in KEPT or it.own is PlaceWord.WAITING],
         given=[it for it in lines if it.row.technician_id == me.id],
-        lines=lines if me.may(Act.SEE_PEOPLE) else [],
+        others=[it for it in lines if it.row.technician_id != me.id],
         sees_all=me.may(Act.SEE_PEOPLE),
         may_plan=me.may(Act.PLAN_SESSIONS),
     )
@@ -116,6 +118,10 @@ class PersonLine:
 @bp.get("/sessions/<int:session_id>")
 @access(SIGNED_IN)
 def given(session_id: int) -> str:
+    return _given(session_id)
+
+
+def _given(session_id: int, problem: str = "") -> str:
     """Show one session. Who comes to it is seen by those who may see people."""
     session, me = reading(), actor()
     row = session_or_404(session, session_id)
@@ -143,6 +149,7 @@ def given(session_id: int) -> str:
         begun=row.starts_at.astimezone(this_site().tz).date()
         <= now().astimezone(this_site().tz).date(),
         over=row.ends_at <= now(),
+        problem=problem,
         words=words,
         found=find(session, words) if sees and words else [],
     )
@@ -164,70 +171,81 @@ def _people(session: Session, places: list[Place], *, in_order: bool = False) ->
     return lines if in_order else sorted(lines, key=lambda line: (line.name, line.id))
 
 
-def _to_change(session: Session, session_id: int) -> InductionSession:
-    row = session_or_404(session, session_id)
-    insist(Act.PLAN_SESSIONS, area_id=row.area_id)
-    return row
-
-
-def _back(session_id: int) -> Response:
+def _changed(session_id: int, change: Callable[[Session, InductionSession], str]) -> Answer:
+    """Change a session in one transaction; show it again with what was refused."""
+    try:
+        with writing() as session:
+            row = session_or_404(session, session_id)
+            insist(Act.PLAN_SESSIONS, area_id=row.area_id)
+            done = change(session, row)
+    except Refused as refusal:
+        if refusal.status not in (409, 422):
+            raise
+        return _given(session_id, refusal.sentence), refusal.status
+    flash(done)
     return redirect(url_for("sessions.given", session_id=session_id), 303)
 
 
 @bp.post("/sessions/<int:session_id>/call-off")
 @access(Act.PLAN_SESSIONS)
-def call_session_off(session_id: int) -> Response:
-    with writing() as session:
-        row = _to_change(session, session_id)
-        call_off(session, row, why=text("why"), actor_id=actor().id, now=now())
-    flash("Called off. Those who had places see it and why on their own page; tell them as well.")
-    return _back(session_id)
+def call_session_off(session_id: int) -> Answer:
+    why = text("why")
+
+    def called_off(session: Session, row: InductionSession) -> str:
+        call_off(session, row, why=why, actor_id=actor().id, now=now())
+        return "Called off. Those who had places see it and why; tell them as well."
+
+    return _changed(session_id, called_off)
 
 
 @bp.post("/sessions/<int:session_id>/people")
 @access(Act.PLAN_SESSIONS)
-def add_to_session(session_id: int) -> Response:
+def add_to_session(session_id: int) -> Answer:
     """Give somebody a place, or let them wait for one."""
-    with writing() as session:
-        row = _to_change(session, session_id)
-        person = person_or_404(session, whole("person_id"))
+    person_id = whole("person_id")
+
+    def added(session: Session, row: InductionSession) -> str:
+        person = person_or_404(session, person_id)
         word = add_person(
             session, row, person.id, actor_id=actor().id, now=now(), zone=this_site().tz
         )
-    if word is PlaceWord.WAITING:
-        flash(f"It is full: {person.name} waits for a place.")
-    else:
-        flash(f"{person.name} has a place.")
-    return _back(session_id)
+        if word is PlaceWord.WAITING:
+            return f"It is full: {person.name} waits for a place."
+        return f"{person.name} has a place."
+
+    return _changed(session_id, added)
 
 
 @bp.post("/sessions/<int:session_id>/people/<int:person_id>/withdraw")
 @access(Act.PLAN_SESSIONS)
-def withdraw_from_session(session_id: int, person_id: int) -> Response:
+def withdraw_from_session(session_id: int, person_id: int) -> Answer:
     """Give up somebody's place: the first who waits has it."""
-    with writing() as session:
-        row = _to_change(session, session_id)
-        person = person_or_404(session, person_id)
+
+    def withdrawn(session: Session, row: InductionSession) -> str:
+        name = person_or_404(session, person_id).name
         next_in = withdraw(
-            session, row, person.id, actor_id=actor().id, now=now(), zone=this_site().tz
+            session, row, person_id, actor_id=actor().id, now=now(), zone=this_site().tz
         )
-        name = person_or_404(session, next_in).name if next_in is not None else None
-    flash(f"{person.name} is withdrawn." + (f" {name} has the place now." if name else ""))
-    return _back(session_id)
+        if next_in is None:
+            return f"{name} is withdrawn."
+        return f"{name} is withdrawn. {person_or_404(session, next_in).name} has the place now."
+
+    return _changed(session_id, withdrawn)
 
 
 @bp.post("/sessions/<int:session_id>/attendance")
 @access(Act.PLAN_SESSIONS)
-def attendance(session_id: int) -> Response:
+def attendance(session_id: int) -> Answer:
     """Record who came. It signs nobody off."""
     said = _said()
-    with writing() as session:
-        row = _to_change(session, session_id)
+
+    def taken(session: Session, row: InductionSession) -> str:
         count = take_attendance(
             session, row, said, actor_id=actor().id, now=now(), zone=this_site().tz
         )
-    flash(f"Attendance recorded for {count}. A sign-off is each person’s own.")
-    return _back(session_id)
+        return f"Attendance recorded for {count}. Each person is signed off by itself."
+
+    return _changed(session_id, taken)
 
 
 def _said() -> dict[int, PlaceWord]:
