@@ -9,7 +9,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session
 
 from app.dates import local_date
 from app.hazards.checks import range_in
@@ -81,9 +81,9 @@ def checks_by_id(session: Session, check_ids: Iterable[int]) -> dict[int, Check]
 
 
 def statuses(
-    session: Session, units: Iterable[Unit], *, at: datetime, zone: ZoneInfo
+    session: Session, units: Iterable[Unit], *, at: datetime, zone: ZoneInfo, most: int = LAST
 ) -> dict[Unit, Status]:
-    """Return where these checks stand. Three statements, however many they are."""
+    """Return where these checks stand, with the ``most`` last results of each. Three statements."""
     wanted = set(units)
     ids = {check_id for check_id, _ in wanted}
     checks = {
@@ -93,7 +93,7 @@ def statuses(
         )
     }
     terms = _terms(session, ids)
-    last = _last(session, ids, at)
+    last = _last(session, ids, at, most)
     found = {}
     for check_id, machine_id in wanted:
         check, control = checks[check_id]
@@ -131,10 +131,12 @@ def _terms(session: Session, ids: set[int]) -> dict[int, CheckTerms]:
     return {row.check_id: row for row in rows}
 
 
-def _last(session: Session, ids: set[int], at: datetime) -> dict[Unit, list[CheckResult]]:
+def _last(
+    session: Session, ids: set[int], at: datetime, most: int
+) -> dict[Unit, list[CheckResult]]:
     numbered = (
         select(
-            CheckResult,
+            CheckResult.id,
             func.row_number()
             .over(
                 partition_by=(CheckResult.check_id, CheckResult.machine_id),
@@ -150,10 +152,12 @@ def _last(session: Session, ids: set[int], at: datetime) -> dict[Unit, list[Chec
         .where(CheckResult.check_id.in_(ids), CheckResult.occurred_at <= at)
         .subquery()
     )
-    row = aliased(CheckResult, numbered)
     found: dict[Unit, list[CheckResult]] = defaultdict(list)
     for result in session.execute(
-        select(row).where(numbered.c.place <= LAST).order_by(numbered.c.place)
+        select(CheckResult)
+        .join(numbered, numbered.c.id == CheckResult.id)
+        .where(numbered.c.place <= most)
+        .order_by(numbered.c.place)
     ).scalars():
         found[result.check_id, result.machine_id].append(result)
     return found

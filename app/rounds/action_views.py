@@ -21,7 +21,7 @@ from app.people.rights import Act
 from app.risk_assessments.models import Review, RiskAssessment
 from app.risk_assessments.reviews import close_review, open_reviews, review_or_404
 from app.rounds.blueprint import bp
-from app.rounds.due import areas_by_name, areas_of_actions, areas_of_assessments, due_list
+from app.rounds.due import areas_by_name, areas_of_action, areas_of_assessments, due_list
 
 
 @bp.get("/due")
@@ -88,7 +88,7 @@ def _ended(session: Session, found: Action) -> tuple[Action, Person] | None:
 
 
 def _may_close(session: Session, found: Action) -> bool:
-    areas = areas_of_actions(session, now(), this_site()).get(found.id) or {None}
+    areas = areas_of_action(session, found, at=now(), site=this_site()) or {None}
     return any(actor().may(Act.RETURN_TO_USE, area_id=area_id) for area_id in areas)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import IntEnum
@@ -12,10 +12,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.actions.actions import open_actions
+from app.actions.models import Action
 from app.dates import local_date
 from app.db import stands
 from app.hazards.due import IntervalUnit
 from app.hazards.remedial import results_behind
+from app.hazards.status import Unit
 from app.machines.models import Area, Machine
 from app.people.models import Person
 from app.presence.models import Loan
@@ -24,6 +26,8 @@ from app.risk_assessments.models import Review, Revision, RevisionMachine, RiskA
 from app.risk_assessments.reviews import open_reviews
 from app.rounds.relied_on import ReliedOn, machines_in, relied_on
 from app.site import Site
+
+Relied = Mapping[Unit, ReliedOn]
 
 SOON = timedelta(days=30)
 SOON_EXAMINED = timedelta(days=60)  # an examiner is not to be had next week
@@ -65,10 +69,11 @@ def due_list(
     session: Session, *, area_id: int | None, at: datetime, site: Site
 ) -> dict[Consequence, list[Item]]:
     """Return what is due, of one area or everywhere, by consequence and then by day."""
+    relied = _relied_on(session, at, site)
     found = [
         item
         for source in (_checks, _reviews, _actions, _loans)
-        for item in source(session, at, site)
+        for item in source(session, relied, at, site)
         if area_id is None or area_id in item.areas
     ]
     found.sort(key=lambda item: (item.consequence, item.due_on or date.min, item.title))
@@ -83,13 +88,17 @@ def areas_by_name(session: Session) -> list[Area]:
     return list(session.execute(select(Area).order_by(Area.name)).scalars())
 
 
+def _relied_on(session: Session, at: datetime, site: Site) -> Relied:
+    machines = machines_in(session, None, today=local_date(at, site.tz))
+    return relied_on(session, machines, at=at, zone=site.tz, most=1)
+
+
 # --- checks and examinations ---------------------------------------------------------------
 
 
-def _checks(session: Session, at: datetime, site: Site) -> Iterator[Item]:
+def _checks(_session: Session, relied: Relied, at: datetime, site: Site) -> Iterator[Item]:
     today = local_date(at, site.tz)
-    machines = machines_in(session, None, today=today)
-    for line in relied_on(session, machines, at=at, zone=site.tz).values():
+    for line in relied.values():
         consequence = _of_check(line, today)
         if consequence is None:
             continue
@@ -131,7 +140,7 @@ def _check_words(line: ReliedOn) -> str:
 # --- reviews -------------------------------------------------------------------------------
 
 
-def _reviews(session: Session, at: datetime, site: Site) -> Iterator[Item]:
+def _reviews(session: Session, _relied: Relied, at: datetime, site: Site) -> Iterator[Item]:
     today = local_date(at, site.tz)
     references = dict(session.execute(select(RiskAssessment.id, RiskAssessment.reference)).all())
     areas = areas_of_assessments(session, at)
@@ -196,10 +205,10 @@ def areas_of_assessments(session: Session, at: datetime) -> dict[int, frozenset[
 # --- actions and loans ---------------------------------------------------------------------
 
 
-def _actions(session: Session, at: datetime, site: Site) -> Iterator[Item]:
+def _actions(session: Session, relied: Relied, at: datetime, site: Site) -> Iterator[Item]:
     today = local_date(at, site.tz)
     actions = open_actions(session)
-    areas = areas_of_actions(session, at, site)
+    areas = _areas_of(session, actions, relied)
     for action in actions:
         urgent = "Urgent. " if action.urgent else ""
         yield Item(
@@ -213,21 +222,23 @@ def _actions(session: Session, at: datetime, site: Site) -> Iterator[Item]:
         )
 
 
-def areas_of_actions(session: Session, at: datetime, site: Site) -> dict[int, frozenset[int]]:
-    """Return, by the action, the areas of the machines that it is about, where it is about some."""
-    behind = results_behind(session, open_actions(session))
-    if not behind:
-        return {}
-    machines = machines_in(session, None, today=local_date(at, site.tz))
-    by_unit = relied_on(session, machines, at=at, zone=site.tz)
+def areas_of_action(
+    session: Session, action: Action, *, at: datetime, site: Site
+) -> frozenset[int]:
+    """Return the areas of the machines that an action is about; none where it is about none."""
+    areas = _areas_of(session, [action], _relied_on(session, at, site))
+    return areas.get(action.id, frozenset())
+
+
+def _areas_of(session: Session, actions: list[Action], relied: Relied) -> dict[int, frozenset[int]]:
     return {
         action_id: frozenset(machine.area_id for machine in line.machines)
-        for action_id, result in behind.items()
-        if (line := by_unit.get((result.check_id, result.machine_id))) is not None
+        for action_id, result in results_behind(session, actions).items()
+        if (line := relied.get((result.check_id, result.machine_id))) is not None
     }
 
 
-def _loans(session: Session, at: datetime, site: Site) -> Iterator[Item]:
+def _loans(session: Session, _relied: Relied, at: datetime, site: Site) -> Iterator[Item]:
     rows = session.execute(
         select(Loan, Machine, Person.name)
         .join(Machine, Machine.id == Loan.machine_id)

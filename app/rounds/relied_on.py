@@ -12,7 +12,7 @@ from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from app.clearance.facts import machine_files
-from app.hazards.status import Status, Unit, checks_by_id, statuses, unit
+from app.hazards.status import LAST, Status, Unit, checks_by_id, statuses, unit
 from app.machines.models import Machine
 
 
@@ -43,7 +43,12 @@ def machines_in(session: Session, area_id: int | None, *, today: date) -> list[M
 
 
 def relied_on(
-    session: Session, machines: Iterable[Machine], *, at: datetime, zone: ZoneInfo
+    session: Session,
+    machines: Iterable[Machine],
+    *,
+    at: datetime,
+    zone: ZoneInfo,
+    most: int = LAST,
 ) -> dict[Unit, ReliedOn]:
     """Return every check that these machines rely on by what is in force, each unit once."""
     by_id = {machine.id: machine for machine in machines}
@@ -57,7 +62,7 @@ def relied_on(
     for machine_id, machine in by_id.items():
         for check_id in sorted({check.id for check in files[machine_id].facts.checks}):
             relying[unit(checks[check_id], machine_id)].append(machine)
-    found = statuses(session, relying, at=at, zone=zone)
+    found = statuses(session, relying, at=at, zone=zone, most=most)
     return {
         each: ReliedOn(status=found[each], machines=tuple(those)) for each, those in relying.items()
     }
