@@ -389,6 +389,7 @@ RIBBON = Assessment(
     emergency=("Cut: press on it, stop, call for help, keep what was cut off cool and dry.",),
     never=(("Magnesium", "its chips burn"), ("Loose bundles", "they roll and snatch")),
     sources=(PUWER, HANDBOOK),
+    review_months=12,  # and so long overdue: it is looked at again before the saw comes back
 )
 
 ALL = (EMBER, COMET, DRILLS, WHETSTONE, RIBBON)

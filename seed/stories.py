@@ -96,6 +96,22 @@ PEOPLE: dict[str, tuple[Signs, ...]] = {
         Signs("Workshop basics", 282),
         Signs("Laser cutting", 250),
     ),
+    "rufus.blackthorn-ives": (
+        Signs("Workshop basics", 636),
+        Signs("Wood bay", 372),
+        Signs("Panel saw", 370),
+        Signs("Workshop basics", 282),
+    ),
+    "quilla.sarmento-rye": (
+        Signs("Workshop basics", 636),
+        Signs("Carving and hand tools", 612),
+        Signs("Workshop basics", 282),
+    ),
+    "hanna.vesterholt": (Signs("Workshop basics", 41), Signs("Cloth printing", 20)),
+    "cosmo.wetherlam": (Signs("Workshop basics", 41), Signs("Cloth printing", 20)),
+    "gideon.larkmoor": (Signs("Workshop basics", 41), Signs("Cloth printing", 20)),
+    "joaquim.fell": (Signs("Workshop basics", 41), Signs("Cloth printing", 18)),
+    "ishbel.crane-otley": (Signs("Workshop basics", 41),),
 }
 
 # The material revision of the laser's assessment: these have not read it yet.
@@ -250,6 +266,7 @@ class Started:
     machine: str
     login: str
     minutes_ago: int
+    finished: bool = True  # before now
     by: str | None = None
 
 
@@ -257,10 +274,10 @@ STARTED = (
     Started("Sleeping Dragon", "maceo.thrune", 80),
     Started("Needlebeam", "idris.pellamy", 64),
     Started("Firefly", "wren.hallorick", 52),
-    Started("Ember Bay", "pascoe.nightley", 41, by="maceo.thrune"),
+    Started("Ember Bay", "pascoe.nightley", 41, finished=False, by="maceo.thrune"),
     Started("Spool One", "eamon.dray", 35),
     Started("Spool Two", "nadezh.orlock", 33),
-    Started("Bolt", "anwen.dulcimore", 20),
+    Started("Bolt", "anwen.dulcimore", 20, finished=False),
     Started("Drill Left", "wren.hallorick", 12),
 )
 
@@ -280,7 +297,6 @@ _NOT, _OUT = Verdict.NOT_CLEARED, Verdict.OUT_OF_USE
 
 SHOWS = (
     Shows("Firefly", "wren.hallorick", _CLEARED, None),
-    Shows("Spool Two", "wren.hallorick", _CLEARED, None),
     Shows("Drill Left", "wren.hallorick", _CLEARED, None),
     Shows("Drill Right", "wren.hallorick", _CLEARED, None),
     Shows("Ember Bay", "wren.hallorick", _CLEARED, None),
@@ -297,7 +313,10 @@ SHOWS = (
     Shows("Long Tom", "wren.hallorick", _SUPERVISED, Code.SUPERVISED_USE),
     Shows("Limpet", "wren.hallorick", _SUPERVISED, Code.SUPERVISED_USE),
     Shows("Ember Bay", "pascoe.nightley", _SUPERVISED, Code.INDUCTION_SUPERVISED),
-    Shows("Drill Left", "tamsin.yarrowell", _SUPERVISED, Code.PREREQUISITE_SUPERVISED),
+    Shows("Drill Left", "tamsin.yarrowell", _NOT, Code.PREREQUISITE_SUPERVISED),
+    Shows("Long Tom", "rufus.blackthorn-ives", _SUPERVISED, Code.INDUCTION_IN_GRACE),
+    Shows("Firefly", "ishbel.crane-otley", _SUPERVISED, Code.OVERRIDE),
+    Shows("Whetstone", "sunniva.okereth", _SUPERVISED, Code.TEST_RUN),
     Shows("Firefly", None, _NOT, Code.NOT_SIGNED_IN),
     Shows("Firefly", "nuno.casterbray", _NOT, Code.ACCOUNT_NOT_STARTED),
     Shows("Firefly", "winifred.osk", _NOT, Code.ACCOUNT_ENDED),
@@ -316,7 +335,30 @@ SHOWS = (
     Shows("Firefly", "jory.penhallick", _NOT, Code.ACKNOWLEDGEMENT_OUTSTANDING),
     Shows("Needlebeam", "wren.hallorick", _NOT, Code.TECHNICIAN_RUN),
     Shows("Skate", "wren.hallorick", _NOT, Code.CHECK_NOT_DONE),
+    Shows("Firefly", "perpetua.windle", _NOT, Code.VISITOR),
+    Shows("Firefly", "linnea.foxcombe", _NOT, Code.SPEAK_TO_TECHNICIAN),
+    Shows("Bolt", "cosmo.wetherlam", _NOT, Code.TOO_YOUNG),
+    Shows("Bolt", "gideon.larkmoor", _NOT, Code.AGE_NOT_KNOWN),
+    Shows("Bolt", "hanna.vesterholt", _NOT, Code.YOUNG_PERSON),
+    Shows("Skate", "wren.hallorick", _NOT, Code.USES_WANTING),
+    Shows("Carving Bench", "quilla.sarmento-rye", _NOT, Code.DISUSE),
+    Shows("Snowdrift", "idris.pellamy", _NOT, Code.EQUIPMENT_MISSING),
+    Shows("Magpie", "sunniva.okereth", _NOT, Code.VIBRATION),
+    Shows("Magpie", "sunniva.okereth", _NOT, Code.ON_LOAN),
+    Shows("Paint Box", "bartholin.esk", _NOT, Code.CLOSED_NOW),
+    Shows("Skate", "wren.hallorick", _NOT, Code.UNSTAFFED),
+    Shows("Paint Box", "bartholin.esk", _NOT, Code.ALONE),
+    Shows("Skate", "wren.hallorick", _NOT, Code.NO_FIRST_AIDER),
+    Shows("Bolt", "hanna.vesterholt", _NOT, Code.NO_SUPERVISOR),
+    Shows("Carving Bench", "quilla.sarmento-rye", _NOT, Code.SUPERVISOR_NOT_CLEARED),
+    Shows("Drill Left", "tamsin.yarrowell", _NOT, Code.SUPERVISOR_BUSY),
+    Shows("Spool Two", "wren.hallorick", _NOT, Code.JOB_RUNNING),
+    Shows("Bolt", "joaquim.fell", _NOT, Code.IN_USE),
+    Shows("Drill Right", "tamsin.yarrowell", _NOT, Code.BOOKED),
+    Shows("Skate", "wren.hallorick", _NOT, Code.AREA_FULL),
     Shows("Whetstone", "maceo.thrune", _OUT, Code.OUT_OF_USE),
+    Shows("Ribbon", "maceo.thrune", _OUT, Code.ISOLATED),
+    Shows("Ribbon", "maceo.thrune", _OUT, Code.REVIEW_OVERDUE),
     Shows("Ribbon", "maceo.thrune", _OUT, Code.SCENE_PRESERVED),
     Shows("Sky Ladder", "bartholin.esk", _OUT, Code.AREA_CLOSED),
     Shows("Hot Clam", "anwen.dulcimore", _OUT, Code.NO_ASSESSMENT),

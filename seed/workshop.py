@@ -20,6 +20,7 @@ from seed.documents import Documents
 from seed.ground import Ground, table
 from seed.incidents import plant_incidents
 from seed.learning import Learning
+from seed.moments import plant_duty, plant_moments, plant_today
 from seed.numbers import plant_numbers
 from seed.rounds import plant_rounds
 from seed.starts import plant_starts
@@ -69,10 +70,13 @@ def plant(database: Database, clock_now: datetime) -> Planted:
         Learning(ground).plant()
         documents.plant()
         plant_incidents(ground)
+        plant_moments(ground)
         ground.happen()
         documents.ask_for_prints()
         plant_rounds(ground, documents)
+        plant_duty(ground)
         plant_starts(ground)
+        plant_today(ground)
     with database.read() as session:
         return Planted(sign_ins=_sign_ins(), tags=_tags(session, ground))
 
