@@ -34,9 +34,7 @@ def has_fate(
     row = aliased(RevisionFate)
     return (
         select(row.id)
-        .where(
-            row.revision_id == revision_id, row.fate == constant(fate), *by_then(row, at, known)
-        )
+        .where(row.revision_id == revision_id, row.fate == constant(fate), *by_then(row, at, known))
         .correlate_except(row)
         .exists()
     )

@@ -33,6 +33,8 @@ DESK = {"width": 1280, "height": 800}
 # The demonstration asks for two dozen prints when it is planted; a worker makes one after another.
 PATIENCE_MS = 240_000
 
+_CONFIRMS = re.compile("(: confirm|^Decide, and go on)$")
+
 NAME_OF_FOCUSED = """() => {
     const focused = document.activeElement;
     return focused.labels?.[0]?.innerText ?? focused.innerText ?? "";
@@ -255,6 +257,65 @@ class Visit:
         self.gives_the_password()
         self.page.get_by_role("button", name="Sign off", exact=True).dblclick()
         self.page.wait_for_url(re.compile(r"/sign-offs/\d+$"))
+
+    # --- a new machine ---------------------------------------------------------------------
+
+    def fills(self, fields: dict[str, str]) -> None:
+        for label, words in fields.items():
+            self.page.get_by_label(label, exact=False).first.fill(words)
+
+    def picks(self, label: str, words: str) -> None:
+        self.page.get_by_label(label, exact=False).first.select_option(label=words)
+
+    def confirms_all_of_the_draft(self) -> int:
+        """Go through everything that is suggested, one page each; return how many there were."""
+        looked_at = 0
+        while True:
+            onwards = self.page.get_by_role("link", name=re.compile("^(Look at the first|Go on)"))
+            if not onwards.count():
+                return looked_at
+            with self.page.expect_navigation():
+                onwards.first.click()
+            self._says_how_it_is_proved()
+            with self.page.expect_navigation():
+                self.page.get_by_role("button", name=_CONFIRMS).first.click()
+            looked_at += 1
+            if "/edit" not in self.path:
+                self.follows("Draft of")
+
+    def _says_how_it_is_proved(self) -> None:
+        """Where no check proves a control, somebody says in words how it is proved."""
+        in_words = self.page.get_by_label("In words, without a check")
+        if in_words.count() and in_words.is_checked():
+            self.page.get_by_label("In your own words").fill("Seen on the morning walk.")
+
+    def opens_the_line(self, kind: str) -> None:
+        with self.page.expect_navigation():
+            self.page.locator("ol.lines a.whole", has_text=kind).first.click()
+
+    def begins_the_number(self, title: str) -> None:
+        """Take up a calculation with the values that the kind suggests."""
+        details = self.page.locator("details", has_text=title).first
+        details.locator("summary").click()
+        with self.page.expect_navigation():
+            details.get_by_role("button", name="Begin with the suggested values").click()
+
+    def approves(self) -> None:
+        """Approve what is submitted, as a material change where that is still open."""
+        material = self.page.locator("label.tick:has(input[name=material][value=yes])")
+        if material.count():
+            material.click()
+        self.gives_the_password()
+        self.presses("Approve: in force at once")
+
+    def prints_the_assessment(self, revision: str) -> bytes:
+        self.opens(revision)
+        return self.fetches_the_document()
+
+    def opens_the_machine(self, name: str) -> None:
+        self.opens("/areas")
+        self.follows("Light Room")
+        self.follows(name)
 
     # --- the person -----------------------------------------------------------------------------
 
