@@ -117,8 +117,7 @@ def _in_force(settings: _Settings, at: datetime | None, known: datetime | None) 
         **{
             name: _frozen(value)
             for name, value, recorded_at in settings
-            if name in names
-            and all(bound is None or recorded_at <= bound for bound in (at, known))
+            if name in names and all(bound is None or recorded_at <= bound for bound in (at, known))
         }
     )
 

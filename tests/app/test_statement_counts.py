@@ -106,7 +106,7 @@ def test_a_scan_after_the_browser_was_closed_asks_no_more(counted, site, visitor
 @pytest.fixture
 def asked_everything(shop, site):
     """The same machine, of which every rule of the moment asks something: also of others here."""
-    _shop, saw, ada, inductions, _check = site
+    _shop, saw, _ada, inductions, _check = site
     aid, tess = shop.induction("First aid"), shop.technician()
     revision = shop.assess(saw, inductions=[inductions[-1]], run_mode=RunMode.SUPERVISED)
     bob = shop.person("Ada Quill the younger")

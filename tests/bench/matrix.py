@@ -57,7 +57,7 @@ def _measure(file: str) -> None:
     for _ in range(ROUNDS):
         bound.append(_timed(lambda: _yardstick(database, now.date())))
         with database.read() as session:
-            ours.append(_timed(lambda: whole(session, now=now, zone=UTC_ZONE)))  # noqa: B023
+            ours.append(_timed(lambda: whole(session, now=now, zone=UTC_ZONE)))
     with database.read() as session:
         site = whole(session, now=now, zone=UTC_ZONE)
     with database.write() as session:
