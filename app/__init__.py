@@ -30,6 +30,7 @@ from app.presence import booking_views as bookings
 from app.presence import duty_views as duty
 from app.presence import use_views as uses
 from app.publishing import views as risk_assessments
+from app.reporting import views as reporting
 from app.rounds import views as rounds
 from app.scan import job_views as jobs
 from app.scan import loan_views as loans
@@ -101,6 +102,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         person_file,
         clearance,
         overrides,
+        reporting,
         rounds,
         sessions,
         documents,

@@ -51,6 +51,11 @@ LINKS: tuple[tuple[str, tuple[Link, ...]], ...] = (
         "Here, today",
         (
             Link(title="On duty", says="who is here, who supervises", endpoint="duty.page"),
+            Link(
+                title="Reports",
+                says="faults, near misses, incidents",
+                endpoint="reporting.index",
+            ),
             Link(title="Areas", says="rounds, hours, closing a room", endpoint="areas.index"),
             Link(
                 title="Visitors", says="guests of today and their hosts", endpoint="visitors.today"

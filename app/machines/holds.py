@@ -38,11 +38,14 @@ def take_out(
     machine: Machine,
     *,
     why: str,
-    actor_id: int,
+    actor_id: int | None,
     now: datetime,
     hold: Hold = Hold.OUT_OF_USE,
 ) -> MachineHold:
-    """Take the machine out of use. The register's word: it does not cut the power."""
+    """Take the machine out of use. The register's word: it does not cut the power.
+
+    ``actor_id`` None: somebody reported it without their name. Stopping must not need one.
+    """
     if not why.strip():
         raise Refused("Say why the machine is taken out of use.", code="reason-missing", status=422)
     taken = MachineHold(

@@ -106,7 +106,8 @@ class MachineHold(AppendOnly, Base):
     hold: Mapped[Hold]
     why: Mapped[Words]
     ends_id: Mapped[int | None] = mapped_column(ForeignKey("machine_hold.id"))
-    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    # None: reported by somebody who gave no name
+    recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     occurred_at: Mapped[datetime]
     recorded_at: Mapped[datetime]
 

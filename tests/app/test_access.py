@@ -23,6 +23,7 @@ OWN = {
     "loans.take",
     "bookings.make",
     "documents.make_print",
+    "reporting.send",
 }
 # Forms of somebody who cannot sign in yet.
 BEFORE_THE_SIGN_IN = {"people.sign_in_now", "people_pages.choose_password"}
@@ -35,6 +36,8 @@ OWN_RULES = {
     "visitors.slip",  # of a guest of somebody else: tests/app/test_visits.py
     "machine_edit.photo",  # there is none: tests/app/test_machine_edit.py
     "loans.card",  # of somebody else: tests/app/test_loans.py
+    "reporting.report",  # of somebody else: tests/app/test_faults.py
+    "reporting.photo",  # of somebody else: tests/app/test_faults.py
     "hazards.report_file",  # none was handed in: tests/app/test_reports.py
 }
 

@@ -37,6 +37,7 @@ from assessments.calculate import calculate
 from assessments.describe import describe
 from assessments.methods import catalogue
 from tests.app.walk_drafts import about_drafts
+from tests.app.walk_faults import about_faults
 from tests.app.walk_people import about_people
 from tests.app.walk_presence import about_presence
 from tests.app.walk_sessions import about_sessions
@@ -119,6 +120,7 @@ def build(shop: Workshop) -> World:
         people = about_people(session, shop, machine, technician, person)
         upkeep = _upkeep(session, shop, machine, check, draft.id)
         sessions = about_sessions(session, shop, area, induction, technician, person)
+        faults = about_faults(session, shop, machine)
         authored = about_drafts(session, shop, check, hazard)
     return World(
         shop=shop,
@@ -152,6 +154,7 @@ def build(shop: Workshop) -> World:
             **presence,
             **people,
             **upkeep,
+            **faults,
             **sessions,
             **authored,
         },
