@@ -10,7 +10,7 @@ from app.actions.actions import action_or_404, close_action, closing, open_actio
 from app.actions.models import Action
 from app.dates import local_date
 from app.errors import Forbidden
-from app.forms import row_number, text
+from app.forms import choice, row_number, text
 from app.hazards.models import Check, CheckResult
 from app.hazards.remedial import results_behind
 from app.machines.areas import area_or_404
@@ -18,6 +18,7 @@ from app.parts import now, reading, this_site, writing
 from app.people.access import access, actor
 from app.people.models import Person
 from app.people.rights import Act
+from app.risk_assessments.came_of import CameOf, answering, outcome
 from app.risk_assessments.models import Review, RiskAssessment
 from app.risk_assessments.reviews import close_review, open_reviews, review_or_404
 from app.rounds.blueprint import bp
@@ -120,6 +121,7 @@ def review(review_id: int) -> str:
         assessment=session.get_one(RiskAssessment, found.assessment_id),
         open=found.id in {each.id for each in open_reviews(session, found.assessment_id)},
         may_close=_may_review(session, found),
+        numbers=answering(session, found),
     )
 
 
@@ -138,6 +140,8 @@ def finish_review(review_id: int) -> Response:
         found = review_or_404(session, review_id)
         if not _may_review(session, found):
             raise Forbidden("You may not write assessments where this belongs.")
-        close_review(session, found, outcome=text("outcome"), actor_id=actor().id, now=now())
+        came_of = choice("came_of", CameOf)
+        words = outcome(session, found, came_of, text("outcome"))
+        close_review(session, found, outcome=words, actor_id=actor().id, now=now())
     flash("The review is closed.")
     return redirect(url_for("rounds.review", review_id=review_id), 303)

@@ -310,3 +310,14 @@ def test_the_number_of_statements_does_not_grow_with_people(shop, basics, tess, 
         event.remove(shop.database.reader, "before_cursor_execute", note)
         spent.append(len(seen))
     assert spent[1] <= spent[0] <= 30
+
+
+def test_it_is_asked_alike_on_postgresql(register):
+    basics = register.induction("Basics")
+    saw = register.machine("Panel saw", area=register.area("Wood bay"))
+    draft = register.draft(saw, inductions=[basics], checks=[register.check()])
+    register.approve(draft)
+    trained(register, register.technician(basics), basics, "Ada Quill")
+    told = holds(register, submitted(register, draft))
+    assert "Ada Quill" in names(told.reading)
+    assert told.by_area == (("Wood bay", 2),)

@@ -123,9 +123,10 @@ def test_after_it_was_closed_the_next_failure_opens_another(shop, visitor, saw, 
     visitor.post(address, data={"outcome": "failed", "note": "Gap"})
     (first,) = reviews(database)
     closing = f"/reviews/{first.id}/close"
-    assert visitor.post(closing, data={"outcome": ""}).status_code == 422
-    assert visitor.post(closing, data={"outcome": "The guard is the right one"}).status_code == 303
-    assert visitor.post(closing, data={"outcome": "Again"}).status_code == 409
+    form = {"came_of": "no change needed", "outcome": "The guard is the right one"}
+    assert visitor.post(closing, data=form | {"outcome": ""}).status_code == 422
+    assert visitor.post(closing, data=form).status_code == 303
+    assert visitor.post(closing, data=form).status_code == 409
     shop.clock.at += timedelta(minutes=1)
     visitor.post(address, data={"outcome": "failed", "note": "Gap again"})
     (second,) = reviews(database)
@@ -146,6 +147,7 @@ def test_a_review_is_closed_by_who_writes_or_approves_there(shop, visitor, saw, 
             actor_id=shop.author.id,
             now=shop.now,
         )
+    form = {"came_of": "no change needed", "outcome": "Seen"}
     for person in (
         shop.person(roles=[Role.TECHNICIAN], area=shop.area("Wood bay")),
         shop.person(roles=[Role.AUDITOR]),
@@ -153,11 +155,11 @@ def test_a_review_is_closed_by_who_writes_or_approves_there(shop, visitor, saw, 
     ):
         visitor.sign_in(person)
         before = dump(database)
-        answer = visitor.post(f"/reviews/{review.id}/close", data={"outcome": "Seen"})
+        answer = visitor.post(f"/reviews/{review.id}/close", data=form)
         assert answer.status_code == 403
         assert changed(before, dump(database)) == set()
     visitor.sign_in(shop.person(roles=[Role.APPROVER]))
-    answer = visitor.post(f"/reviews/{review.id}/close", data={"outcome": "Seen"})
+    answer = visitor.post(f"/reviews/{review.id}/close", data=form)
     assert answer.status_code == 303
     assert visitor.get("/reviews/999").status_code == 404
 
