@@ -115,7 +115,11 @@ RULES = [
 ]
 
 
-@pytest.mark.parametrize(("change", "expected"), SHAPES + RULES, ids=lambda each: str(each)[:40])
+@pytest.mark.parametrize(
+    ("change", "expected"),
+    SHAPES + RULES,
+    ids=lambda each: each[:40] if isinstance(each, str) else "change",
+)
 def test_one_defect_gives_one_sentence_with_file_and_place(change, expected):
     found = sentences(changed(change))
     if not expected:
