@@ -40,6 +40,7 @@ from app.settings import Settings, settings_from
 from app.storage import Files
 from app.training import file_views as person_file
 from app.training import views as training
+from app.transfer import views as transfer
 
 
 def create_app(settings: Settings | None = None, *, clock: Clock | None = None) -> Flask:
@@ -106,6 +107,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         rounds,
         sessions,
         documents,
+        transfer,
         scan,
         uses,
         duty,

@@ -15,6 +15,7 @@ from app.risk_assessments import models as risk_assessments
 from app.sessions import models as sessions
 from app.site import SiteSetting
 from app.training import models as training
+from app.transfer import models as transfer
 
 __all__ = [
     "SiteSetting",
@@ -32,4 +33,5 @@ __all__ = [
     "risk_assessments",
     "sessions",
     "training",
+    "transfer",
 ]

@@ -17,6 +17,8 @@ from app.rounds import daily
 from app.sessions import propose
 from app.settings import Settings, environment_of
 from app.site import site
+from app.transfer import export
+from app.transfer import work as lists
 from assessments.document.print import check_renderer
 from assessments.errors import Refused as CannotRender
 
@@ -91,7 +93,9 @@ def work(parts: Parts) -> None:
         parts.clock,
         handlers(parts.database, parts.files, parts.clock, parts.settings)
         | daily.handlers(parts.database, parts.clock)
-        | propose.handlers(parts.database, parts.clock),
+        | propose.handlers(parts.database, parts.clock)
+        | lists.handlers(parts.database, parts.clock)
+        | export.handlers(parts.database, parts.clock, parts.settings),
         idle=Daily(parts.database, parts.clock, zone),
         stop=lambda: stopped.is_set() or os.getppid() != parent,
         most=JOBS_OF_ONE_PROCESS,

@@ -50,6 +50,7 @@ class Act(StrEnum):
     REVIEW_OVERRIDES = "look through overrides afterwards"
     LOOK_INTO = "look into what was reported"
     READ_ALL = "read every record"
+    EXPORT = "export the register"
     MANAGE_PEOPLE = "manage people and roles"
 
 
@@ -101,12 +102,13 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
         }
     ),
     # An auditor sees everything and changes nothing.
-    Role.AUDITOR: frozenset({Act.SEE_PEOPLE, Act.READ_ALL}),
+    Role.AUDITOR: frozenset({Act.SEE_PEOPLE, Act.READ_ALL, Act.EXPORT}),
     # An administrator manages people; by that role alone nobody signs anybody off.
     Role.ADMINISTRATOR: frozenset(
         {
             Act.SEE_PEOPLE,
             Act.MANAGE_PEOPLE,
+            Act.EXPORT,
             Act.REGISTER_MACHINES,
             Act.SET_RULES,
             Act.RECEIVE_VISITORS,

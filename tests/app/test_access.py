@@ -23,6 +23,7 @@ OWN = {
     "loans.take",
     "bookings.make",
     "documents.make_print",
+    "transfer.ask_export",
     "reporting.send",
 }
 # Forms of somebody who cannot sign in yet.
@@ -34,6 +35,7 @@ RECORDS_NOTHING = {"calculations.answer", "calculations.api.calculation"}
 OWN_RULES = {
     "training.checklist",  # tests/app/test_sign_off.py
     "visitors.slip",  # of a guest of somebody else: tests/app/test_visits.py
+    "transfer.export_file",  # none is made: tests/app/test_transfer_export.py
     "machine_edit.photo",  # there is none: tests/app/test_machine_edit.py
     "loans.card",  # of somebody else: tests/app/test_loans.py
     "reporting.report",  # of somebody else: tests/app/test_faults.py

@@ -41,6 +41,7 @@ from tests.app.walk_faults import about_faults
 from tests.app.walk_people import about_people
 from tests.app.walk_presence import about_presence
 from tests.app.walk_sessions import about_sessions
+from tests.app.walk_transfer import about_transfer
 from tests.factories import ZONE, Workshop
 
 KEY = "the-key-of-a-form-0123"
@@ -122,6 +123,7 @@ def build(shop: Workshop) -> World:
         sessions = about_sessions(session, shop, area, induction, technician, person)
         faults = about_faults(session, shop, machine)
         authored = about_drafts(session, shop, check, hazard)
+        transfer = about_transfer(session, shop)
     return World(
         shop=shop,
         area=area,
@@ -157,6 +159,7 @@ def build(shop: Workshop) -> World:
             **faults,
             **sessions,
             **authored,
+            **transfer,
         },
     )
 

@@ -53,10 +53,15 @@ ALLOWED = {
         "look into what was reported",
         "read every record",
     },
-    Role.AUDITOR: {"see people and their clearances", "read every record"},
+    Role.AUDITOR: {
+        "see people and their clearances",
+        "read every record",
+        "export the register",
+    },
     Role.ADMINISTRATOR: {
         "see people and their clearances",
         "manage people and roles",
+        "export the register",
         "put areas and machines on the register",
         "set hours, capacity and the rules of the house",
         "put a visitor on the register",
@@ -114,6 +119,7 @@ def test_an_auditor_changes_nothing():
     assert {act for act in Act if may([(Role.AUDITOR, None)], act)} == {
         Act.SEE_PEOPLE,
         Act.READ_ALL,
+        Act.EXPORT,  # a copy is made, and nothing on record is another one for it
     }
 
 
