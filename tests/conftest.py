@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 from jinja2 import FileSystemBytecodeCache
+from werkzeug.routing import Rule
 
 from app import create_app, schema
 from app.clock import FixedClock
@@ -19,6 +20,24 @@ from app.people.models import Person
 from app.settings import Settings, settings_from
 from tests.app.walk import World, build
 from tests.factories import NOW, PASSWORD, Workshop
+
+_BUILDERS: dict[tuple[object, ...], Callable[..., object]] = {}
+_compile_builder = Rule._compile_builder
+
+
+def _compiled_once(rule: Rule, append_unknown: bool = True) -> Callable[..., object]:
+    """Compile what builds an address once for all tests: each of them makes the program anew.
+
+    Werkzeug's own result depends on the words of the rule alone.
+    """
+    defaults = tuple(sorted((rule.defaults or {}).items()))
+    key = (rule.rule, rule.subdomain, rule.host, defaults, append_unknown)
+    if key not in _BUILDERS:
+        _BUILDERS[key] = _compile_builder(rule, append_unknown)
+    return _BUILDERS[key]
+
+
+Rule._compile_builder = _compiled_once  # type: ignore[method-assign]
 
 
 @pytest.fixture
