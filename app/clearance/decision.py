@@ -11,7 +11,7 @@ Only the standard library and pure modules are imported here.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -33,6 +33,7 @@ from app.clearance.known import (
     OverrideFact,
     PersonFacts,
     SuspensionFact,
+    Worked,
 )
 from app.clearance.lifting import LIFTABLE, lifted
 from app.clearance.machine_rules import MACHINE_PART
@@ -78,6 +79,7 @@ __all__ = [
     "machine_part",
     "person_part",
     "reasons_of",
+    "with_two_parts",
     "worst",
 ]
 
@@ -167,10 +169,29 @@ def _of_the_person(facts: Facts) -> tuple[tuple[Reason, ...], tuple[Lifted, ...]
     return lifted(facts, (reason for rule in PERSON_PART for reason in rule(facts)))
 
 
+def with_two_parts(facts: Facts) -> Facts:
+    """Return the same facts with the machine part and the person part worked out."""
+    reasons, by_override = _two_parts(facts)
+    return replace(facts, worked=Worked(of=facts, reasons=reasons, lifted=by_override))
+
+
+def _two_parts(facts: Facts) -> tuple[tuple[Reason, ...], tuple[Lifted, ...]]:
+    kept = facts.worked
+    if (
+        kept is not None
+        and kept.of.machine is facts.machine
+        and kept.of.person is facts.person
+        and (kept.of.now, kept.of.zone) == (facts.now, facts.zone)
+    ):
+        return kept.reasons, kept.lifted
+    person, by_override = _of_the_person(facts)
+    machine = (reason for rule in MACHINE_PART for reason in rule(facts))
+    return joined(machine, person), by_override
+
+
 def _found(facts: Facts) -> tuple[tuple[Reason, ...], tuple[Lifted, ...]]:
     """Return the reasons as they are left, and those that an override lifted."""
-    person, lifted_theirs = _of_the_person(facts)
-    both = joined((reason for rule in MACHINE_PART for reason in rule(facts)), person)
+    both, lifted_theirs = _two_parts(facts)
     here = facts.here
     # Where nobody may use it the moment does not matter, and it was not even asked for.
     if here is None or worst(both) is Verdict.OUT_OF_USE:

@@ -18,6 +18,7 @@ from app.clearance.decision import (
     PersonFacts,
     Verdict,
     reasons_of,
+    with_two_parts,
     worst,
 )
 from app.clearance.machine_facts import (
@@ -97,7 +98,7 @@ def gather(
             known=known,
             more=asks_more(file.facts),
         )[person.id]
-    found = Facts(machine=file.facts, person=facts, now=now, zone=zone)
+    found = with_two_parts(Facts(machine=file.facts, person=facts, now=now, zone=zone))
     if moment is None or facts is None:
         return found
     return replace(found, here=_here(session, file, found, moment, known))

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from app.clearance.codes import Lifted, Reason
 from app.dates import local_date
 from app.machines.hours import Calendar
 from app.presence.present import Present
@@ -236,6 +237,15 @@ class Here:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Worked:
+    """The two parts as they were worked out once: a scan asks them before the moment is read."""
+
+    of: Facts
+    reasons: tuple[Reason, ...]
+    lifted: tuple[Lifted, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Facts:
     """Everything the decision may know."""
 
@@ -244,6 +254,7 @@ class Facts:
     now: datetime
     zone: ZoneInfo
     here: Here | None = None  # None: the moment is not asked (an overview, a print)
+    worked: Worked | None = field(default=None, compare=False, repr=False)
     today: date = field(init=False)  # at the site
 
     def __post_init__(self) -> None:

@@ -63,14 +63,34 @@ from app.training.standing import Record, Result
 
 PERSON: BindParameter[int] = bindparam("person")
 PEOPLE: BindParameter[Any] = bindparam("people", expanding=True)
-INDUCTIONS: BindParameter[Any] = bindparam("inductions", expanding=True)
-ASSESSMENTS: BindParameter[Any] = bindparam("assessments", expanding=True)
 LATELY: BindParameter[datetime] = bindparam("lately", type_=UtcDateTime())
 
 # Longer than any day lasts at any site: what was brought back before is not of today.
 A_DAY_AND_MORE = timedelta(hours=30)
 
+# A list of any length is written into a statement anew each time, which costs a scan more than
+# running it: so many are asked for by fixed places, and of those that are left over nobody has any.
+FEW = {"inductions": 8, "assessments": 4}
+NONE = 0  # the number of nothing
+
 These = Callable[[InstrumentedAttribute[int]], ColumnElement[bool]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Of:
+    """Of whom and what a statement asks."""
+
+    these: These
+    known: Moment | None
+    few: bool
+
+    def among(self, column: Any, what: str) -> ColumnElement[bool]:
+        """Say whether a number is one of those asked for."""
+        if self.few:
+            places: list[Any] = [bindparam(f"{what}_{place}") for place in range(FEW[what])]
+            return column.in_(places)  # type: ignore[no-any-return]
+        return column.in_(bindparam(what, expanding=True))  # type: ignore[no-any-return]
+
 
 _COLUMNS = (
     ("about", Integer),  # the induction, the assessment, the area
@@ -94,7 +114,7 @@ def _row(what: str, person: Any, **columns: Any) -> Select[Any]:
 # --- what every machine asks -------------------------------------------------------------
 
 
-def _records(these: These, known: Moment | None) -> Select[Any]:
+def _records(of: _Of) -> Select[Any]:
     """Those dated ahead too: the standing leaves them out until they have happened."""
     return _row(
         "record",
@@ -106,14 +126,14 @@ def _records(these: These, known: Moment | None) -> Select[Any]:
         expires_on=TrainingRecord.expires_on,
         moment=TrainingRecord.occurred_at,
     ).where(
-        these(TrainingRecord.person_id),
-        TrainingRecord.induction_id.in_(INDUCTIONS),
-        *by_then(TrainingRecord, None, known),
+        of.these(TrainingRecord.person_id),
+        of.among(TrainingRecord.induction_id, "inductions"),
+        *by_then(TrainingRecord, None, of.known),
     )
 
 
-def _acknowledged(these: These, known: Moment | None) -> Select[Any]:
-    of_these = select(Revision.id).where(Revision.assessment_id.in_(ASSESSMENTS))
+def _acknowledged(of: _Of) -> Select[Any]:
+    of_these = select(Revision.id).where(of.among(Revision.assessment_id, "assessments"))
     return (
         _row(
             "acknowledged",
@@ -124,15 +144,15 @@ def _acknowledged(these: These, known: Moment | None) -> Select[Any]:
         )
         .join(Revision, Revision.id == Acknowledgement.revision_id)
         .where(
-            these(Acknowledgement.person_id),
+            of.these(Acknowledgement.person_id),
             Acknowledgement.revision_id.in_(of_these),
-            *by_then(Acknowledgement, AT, known),
+            *by_then(Acknowledgement, AT, of.known),
         )
     )
 
 
-def _briefed(these: These, known: Moment | None) -> Select[Any]:
-    of_these = select(Revision.id).where(Revision.assessment_id.in_(ASSESSMENTS))
+def _briefed(of: _Of) -> Select[Any]:
+    of_these = select(Revision.id).where(of.among(Revision.assessment_id, "assessments"))
     return (
         _row(
             "briefed",
@@ -144,21 +164,21 @@ def _briefed(these: These, known: Moment | None) -> Select[Any]:
         .join(SignOffBriefing, SignOffBriefing.sign_off_id == SignOff.id)
         .join(Revision, Revision.id == SignOffBriefing.revision_id)
         .where(
-            these(SignOff.person_id),
+            of.these(SignOff.person_id),
             SignOffBriefing.revision_id.in_(of_these),
-            *by_then(SignOff, AT, known),
+            *by_then(SignOff, AT, of.known),
         )
     )
 
 
-def _held(what: str, model: Any, these: These, known: Moment | None) -> Select[Any]:
+def _held(what: str, model: Any, of: _Of) -> Select[Any]:
     """Select what holds somebody back everywhere, in an area or at a machine."""
     return _row(
         what, model.person_id, about=model.area_id, number=model.machine_id, id=model.id
-    ).where(these(model.person_id), stands(model, AT, known))
+    ).where(of.these(model.person_id), stands(model, AT, of.known))
 
 
-def _overrides(these: These, known: Moment | None) -> Select[Any]:
+def _overrides(of: _Of) -> Select[Any]:
     return _row(
         "override",
         Override.person_id,
@@ -167,13 +187,13 @@ def _overrides(these: These, known: Moment | None) -> Select[Any]:
         id=Override.id,
         words=Override.lifts,
         moment=Override.until,
-    ).where(these(Override.person_id), Override.until > AT, stands(Override, AT, known))
+    ).where(of.these(Override.person_id), Override.until > AT, stands(Override, AT, of.known))
 
 
 # --- what some machines ask --------------------------------------------------------------
 
 
-def _asked_by_machines(these: These, known: Moment | None) -> Subquery:
+def _asked_by_machines(of: _Of) -> Subquery:
     """Select which machines that these people used ask which inductions."""
     used = aliased(Start)
     return (
@@ -182,16 +202,16 @@ def _asked_by_machines(these: These, known: Moment | None) -> Subquery:
         .join(Revision, Revision.id == RevisionMachine.revision_id)
         .join(RevisionInduction, RevisionInduction.revision_id == Revision.id)
         .where(
-            RevisionMachine.machine_id.in_(select(used.machine_id).where(these(used.person_id))),
-            in_force(AT, known),
+            RevisionMachine.machine_id.in_(select(used.machine_id).where(of.these(used.person_id))),
+            in_force(AT, of.known),
         )
         .subquery()
     )
 
 
-def _used(these: These, known: Moment | None) -> Select[Any]:
+def _used(of: _Of) -> Select[Any]:
     """Select the last start before this moment for each induction; this one is no earlier use."""
-    asked = _asked_by_machines(these, known)
+    asked = _asked_by_machines(of)
     return (
         _row(
             "used",
@@ -200,14 +220,14 @@ def _used(these: These, known: Moment | None) -> Select[Any]:
             moment=func.max(Start.occurred_at, type_=UtcDateTime()),
         )
         .join(asked, asked.c.machine_id == Start.machine_id)
-        .where(these(Start.person_id), Start.occurred_at < AT, *by_then(Start, AT, known))
+        .where(of.these(Start.person_id), Start.occurred_at < AT, *by_then(Start, AT, of.known))
         .group_by(Start.person_id, asked.c.induction_id)
     )
 
 
-def _watched(these: These, known: Moment | None) -> Select[Any]:
+def _watched(of: _Of) -> Select[Any]:
     """Select the uses that somebody else watched and that went well."""
-    asked = _asked_by_machines(these, known)
+    asked = _asked_by_machines(of)
     return (
         _row(
             "watched",
@@ -219,25 +239,25 @@ def _watched(these: These, known: Moment | None) -> Select[Any]:
         .join(UseWatched, UseWatched.start_id == Start.id)
         .join(asked, asked.c.machine_id == Start.machine_id)
         .where(
-            these(Start.person_id),
+            of.these(Start.person_id),
             UseWatched.went_well.is_(True),
             UseWatched.supervisor_id != Start.person_id,
-            *by_then(UseWatched, AT, known),
+            *by_then(UseWatched, AT, of.known),
         )
     )
 
 
-def _equipment(these: These, known: Moment | None) -> Select[Any]:
+def _equipment(of: _Of) -> Select[Any]:
     return _row(
         "equipment",
         EquipmentIssue.person_id,
         id=EquipmentIssue.id,
         words=EquipmentIssue.equipment,
         expires_on=EquipmentIssue.expires_on,
-    ).where(these(EquipmentIssue.person_id), stands(EquipmentIssue, AT, known))
+    ).where(of.these(EquipmentIssue.person_id), stands(EquipmentIssue, AT, of.known))
 
 
-def _exposures(these: These, known: Moment | None) -> Select[Any]:
+def _exposures(of: _Of) -> Select[Any]:
     """Select the tools brought back lately, with their vibration and how long they were used."""
     lent, back = aliased(Loan), aliased(Loan)
     return (
@@ -252,48 +272,45 @@ def _exposures(these: These, known: Moment | None) -> Select[Any]:
         .select_from(lent)
         .join(back, back.ends_id == lent.id)
         .where(
-            these(lent.person_id),
+            of.these(lent.person_id),
             back.occurred_at > LATELY,
-            *by_then(back, AT, known),
+            *by_then(back, AT, of.known),
         )
     )
 
 
-def _test_runs(these: These, known: Moment | None) -> Select[Any]:
+def _test_runs(of: _Of) -> Select[Any]:
     return _row(
         "test run",
         TestRun.person_id,
         about=TestRun.machine_id,
         id=TestRun.id,
         moment=TestRun.until,
-    ).where(these(TestRun.person_id), TestRun.until > AT, stands(TestRun, AT, known))
+    ).where(of.these(TestRun.person_id), TestRun.until > AT, stands(TestRun, AT, of.known))
 
 
-def _person_file(
-    these: These, known: Moment | None, *, more: bool
-) -> CompoundSelect[*tuple[Any, ...]]:
+def _person_file(of: _Of, *, more: bool) -> CompoundSelect[*tuple[Any, ...]]:
     """Everything about a person in one list: a scan must not pay a statement for each."""
     parts = [
-        _records(these, known),
-        _acknowledged(these, known),
-        _briefed(these, known),
-        _held("suspended", Suspension, these, known),
-        _held("mark", PersonMark, these, known),
-        _overrides(these, known),
+        _records(of),
+        _acknowledged(of),
+        _briefed(of),
+        _held("suspended", Suspension, of),
+        _held("mark", PersonMark, of),
+        _overrides(of),
     ]
     if more:
-        parts += [
-            part(these, known) for part in (_used, _watched, _equipment, _exposures, _test_runs)
-        ]
+        parts += [part(of) for part in (_used, _watched, _equipment, _exposures, _test_runs)]
     return union_all(*parts)
 
 
 @cache
-def _statement(*, of_many: bool, as_known: bool, more: bool) -> prepared:
+def _statement(*, of_many: bool, as_known: bool, more: bool, few: bool) -> prepared:
     known = KNOWN if as_known else None
-    if of_many:
-        return prepared(_person_file(lambda column: column.in_(PEOPLE), known, more=more))
-    return prepared(_person_file(lambda column: column == PERSON, known, more=more))
+    these: These = (
+        (lambda column: column.in_(PEOPLE)) if of_many else (lambda column: column == PERSON)
+    )
+    return prepared(_person_file(_Of(these=these, known=known, few=few), more=more))
 
 
 # --- rows to facts -----------------------------------------------------------------------
@@ -347,15 +364,16 @@ def person_facts(
         "at": at,
         "known": known or at,
         "lately": at - A_DAY_AND_MORE,
-        "inductions": list(inductions),
-        "assessments": list(assessments),
     }
     of_many = len(people) != 1
     if of_many:
         asked["people"] = list(people)
     else:
         asked["person"] = next(iter(people))
-    statement = _statement(of_many=of_many, as_known=known is not None, more=more)
+    wanted = {"inductions": list(inductions), "assessments": list(assessments)}
+    few = all(len(numbers) <= FEW[what] for what, numbers in wanted.items())
+    asked |= _in_places(wanted) if few else wanted
+    statement = _statement(of_many=of_many, as_known=known is not None, more=more, few=few)
     uses: list[AnyRow] = []
     for row in statement(session.connection(), asked):
         if row.what in ("used", "watched"):
@@ -365,6 +383,14 @@ def person_facts(
     if uses:
         _sort_uses(lists, uses, catalogue_now(session), at if known is None else min(at, known))
     return {person_id: _facts(person, lists[person_id]) for person_id, person in people.items()}
+
+
+def _in_places(wanted: Mapping[str, list[int]]) -> dict[str, int]:
+    return {
+        f"{what}_{place}": numbers[place] if place < len(numbers) else NONE
+        for what, numbers in wanted.items()
+        for place in range(FEW[what])
+    }
 
 
 def _facts(person: Identity, lists: _Lists) -> PersonFacts:

@@ -13,7 +13,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from app.audit.chain import FIRST_SEAL, first_break, seal
-from tests.unit.clearance.drawing import many_examples
+from tests.unit.clearance.drawing import many_examples, many_together
 
 START = datetime(2026, 3, 10, 9, tzinfo=UTC)
 
@@ -82,7 +82,7 @@ def test_an_empty_log_is_whole():
 
 
 @pytest.mark.parametrize("field", [*FIELDS, "sequence", "seal", "previous_seal"])
-@many_examples
+@many_together
 @given(chain=CHAINS, data=st.data())
 def test_a_change_of_any_field_is_found_at_its_entry(field, chain, data):
     at = place(data, chain)

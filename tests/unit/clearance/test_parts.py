@@ -23,6 +23,7 @@ from app.clearance.decision import (
     machine_part,
     person_part,
     reasons_of,
+    with_two_parts,
     worst,
 )
 from app.clearance.moment_rules import NOT_OF_COMPETENCE
@@ -254,3 +255,18 @@ def test_whoever_supervises_is_present_cleared_here_and_has_room(facts, hours):
         assert {reason.code for reason in theirs} <= NOT_OF_COMPETENCE
         about = [p for p in facts.here.present if p.person_id == person_id and p.at(facts.now)]
         assert {Being.ON_DUTY, Being.SUPERVISING} & {p.being for p in about}
+
+
+@many_examples
+@given(facts=sites(), other=sites(), hours=st.integers(1, 400))
+def test_what_was_worked_out_once_is_used_for_nothing_else(facts, other, hours):
+    worked = with_two_parts(facts)
+    assert decide(worked).reasons == decide(facts).reasons
+    for changed in (
+        replace(worked, now=facts.now + timedelta(hours=hours)),
+        replace(worked, machine=other.machine),
+        replace(worked, person=other.person),
+        replace(worked, zone=other.zone),
+        replace(worked, here=other.here),
+    ):
+        assert decide(changed).reasons == decide(replace(changed, worked=None)).reasons
