@@ -117,6 +117,12 @@ LINKS: tuple[tuple[str, tuple[Link, ...]], ...] = (
                 says="with the time they belong here",
                 endpoint="people_pages.new",
             ),
+            Link(
+                title="Lists of people",
+                says="from a registry, rehearsed first",
+                endpoint="transfer.people_lists",
+            ),
+            Link(title="Export", says="the register in open formats", endpoint="transfer.exports"),
             Link(title="Cohorts", says="who came together", endpoint="people_pages.all_cohorts"),
             Link(title="Rules of the house", says="hours, ratios, grace", endpoint="house.index"),
             Link(
