@@ -26,7 +26,7 @@ def test_a_label_made_in_the_browser_is_read_from_paper_and_opens_its_machine(
 ) -> None:
     technician = opens("idris.pellamy")
     technician.scans(served.label_of("Limpet"))
-    technician.follows("Checks, holds and label of this machine")
+    technician.follows("Checks, holds and label")
     label = tmp_path / "label.pdf"
     label.write_bytes(technician.makes_the_label())
 
