@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from sqlalchemy import or_, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, class_mapper
 
 from app.audit import log
 from app.db import stands
@@ -115,21 +115,7 @@ def end_hours(session: Session, hours_id: int, *, actor_id: int, now: datetime) 
     row = session.get(OpeningHours, hours_id)
     if row is None or row.ends_id is not None:
         raise NotFound("There are no such hours.")
-    _insist_once(session, OpeningHours, row.id)
-    session.add(
-        OpeningHours(
-            area_id=row.area_id,
-            weekday=row.weekday,
-            opens=row.opens,
-            closes=row.closes,
-            staffing=row.staffing,
-            during=row.during,
-            ends_id=row.id,
-            recorded_by_id=actor_id,
-            occurred_at=now,
-            recorded_at=now,
-        )
-    )
+    _end(session, row, actor_id, now)
     _log(session, "machines:hours:end", f"opening_hours:{row.id}", actor_id, now)
 
 
@@ -164,19 +150,7 @@ def end_closed_days(session: Session, closed_id: int, *, actor_id: int, now: dat
     row = session.get(ClosedDays, closed_id)
     if row is None or row.ends_id is not None:
         raise NotFound("There are no such days off.")
-    _insist_once(session, ClosedDays, row.id)
-    session.add(
-        ClosedDays(
-            area_id=row.area_id,
-            name=row.name,
-            first_on=row.first_on,
-            last_on=row.last_on,
-            ends_id=row.id,
-            recorded_by_id=actor_id,
-            occurred_at=now,
-            recorded_at=now,
-        )
-    )
+    _end(session, row, actor_id, now)
     _log(session, "machines:closed-days:end", f"closed_days:{row.id}", actor_id, now)
 
 
@@ -203,18 +177,7 @@ def end_term(session: Session, term_id: int, *, actor_id: int, now: datetime) ->
     row = session.get(Term, term_id)
     if row is None or row.ends_id is not None:
         raise NotFound("There is no such term.")
-    _insist_once(session, Term, row.id)
-    session.add(
-        Term(
-            name=row.name,
-            first_on=row.first_on,
-            last_on=row.last_on,
-            ends_id=row.id,
-            recorded_by_id=actor_id,
-            occurred_at=now,
-            recorded_at=now,
-        )
-    )
+    _end(session, row, actor_id, now)
     _log(session, "machines:term:end", f"term:{row.id}", actor_id, now)
 
 
@@ -225,11 +188,21 @@ def _insist_on_days(name: str, first_on: date, last_on: date) -> None:
         raise Refused("The last day comes before the first.", code="days", status=422)
 
 
-def _insist_once(
-    session: Session, model: type[OpeningHours] | type[ClosedDays] | type[Term], row_id: int
+def _end(
+    session: Session, row: OpeningHours | ClosedDays | Term, actor_id: int, now: datetime
 ) -> None:
-    if session.execute(select(model.id).where(model.ends_id == row_id)).first():
+    """Add the row that ends another: the same words, naming it."""
+    model = type(row)
+    if session.execute(select(model.id).where(model.ends_id == row.id)).first():
         raise Refused("That has ended already.", code="ended")
+    said = {
+        column.key: getattr(row, column.key)
+        for column in class_mapper(model).column_attrs
+        if column.key not in ("id", "ends_id", "recorded_by_id", "occurred_at", "recorded_at")
+    }
+    session.add(
+        model(**said, ends_id=row.id, recorded_by_id=actor_id, occurred_at=now, recorded_at=now)
+    )
 
 
 def _log(session: Session, action: str, subject: str, actor_id: int, now: datetime) -> None:

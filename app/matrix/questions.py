@@ -19,13 +19,13 @@ from app.inductions.models import Induction, InductionRevision, Inductor
 from app.matrix.cells import Matrix, matrix
 from app.matrix.columns import SHIFT, told_apart
 from app.matrix.site import Whole
+from app.sessions.asked import USUAL_GROUP
 from app.sessions.models import TeachingHours
 
 WEEKS = 12
 # A place on an induction takes somebody's time: 2 to 3 hours for a group in published schemes
 # of university shops; a site's own sessions say better.
 HOURS_OF_A_SESSION = 2.0
-USUAL_GROUP = 6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,12 +134,6 @@ def assessment_changes(assessment_id: int) -> Callable[[MachineFacts], MachineFa
         )
 
     return changed
-
-
-def supervised_only(site: Whole) -> dict[int, int]:
-    """Return how many people use each machine only where a supervisor is in sight."""
-    column = (site.matrix.verdicts == Verdict.SUPERVISED).sum(axis=0)
-    return {m: int(column[i]) for m, i in site.matrix.column.items()}
 
 
 def leaves(site: Whole, technician: int, *, zone: ZoneInfo) -> list[int]:

@@ -8,7 +8,6 @@ from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import numpy as np
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
@@ -165,11 +164,3 @@ def _those_with_something(
     for query in queries:
         found.update(session.execute(query).scalars())
     return found
-
-
-def counts(found: Matrix) -> dict[int, list[int]]:
-    """Return, for each machine, how many people have each verdict, from the best to the worst."""
-    return {
-        machine: np.bincount(found.verdicts[:, i], minlength=4).tolist()
-        for machine, i in found.column.items()
-    }

@@ -27,6 +27,7 @@ from app.people.identity import identities
 from app.people.models import Cohort, Person
 from app.people.rights import Act
 from app.risk_assessments.models import RiskAssessment
+from app.sessions.asked import USUAL_GROUP
 
 bp = Blueprint("matrix", __name__)
 
@@ -225,7 +226,7 @@ def lapses() -> str:
         hours=sum(need.hours for need in needs),
         there_are=questions.hours_there_are(session, today=local_date(site.now, zone)),
         hours_of_a_session=questions.HOURS_OF_A_SESSION,
-        usual_group=questions.USUAL_GROUP,
+        usual_group=USUAL_GROUP,
         names={
             person: session.get_one(Person, person).name
             for need in needs

@@ -75,6 +75,11 @@ def _row(what: str, **columns: Any) -> Select[Any]:
     )
 
 
+def _by_lists() -> tuple[Select[Any], ...]:
+    content = _row("content", id=Revision.id, name=Revision.digest, words=Revision.content)
+    return _terms(), content.where(Revision.id.in_(REVISIONS))
+
+
 def _terms() -> Select[Any]:
     newer = aliased(CheckTerms)
     latest = (
@@ -88,7 +93,12 @@ def _terms() -> Select[Any]:
 
 
 @cache
-def _statement() -> prepared:
+def _statement(*, lists: bool) -> prepared:
+    """Return the statement; without the lists where nothing is asked by one.
+
+    A list of any length is written into a statement anew each time, and most scans ask none: no
+    check is ticked before each use, and the frozen texts were read before.
+    """
     photo, tag, contact = aliased(MachinePhoto), aliased(Tag), aliased(Person)
     newest_photo = select(func.max(photo.id)).where(photo.machine_id == MACHINE).scalar_subquery()
     newest_tag = (
@@ -145,10 +155,7 @@ def _statement() -> prepared:
             .select_from(Machine)
             .outerjoin(Tag, Tag.id == newest_tag)
             .where(Machine.carried_by_id == MACHINE, Machine.retired_on.is_(None)),
-            _terms(),
-            _row("content", id=Revision.id, name=Revision.digest, words=Revision.content).where(
-                Revision.id.in_(REVISIONS)
-            ),
+            *(_by_lists() if lists else ()),
         )
     )
 
@@ -163,15 +170,11 @@ def besides(
     at: datetime,
 ) -> Besides:
     """Return what there is beside the answer. One statement."""
-    asked = {
-        "at": at,
-        "machine": machine_id,
-        "person": person_id or 0,
-        "checks": list(each_use),
-        "revisions": list(revisions),
-    }
+    asked: dict[str, Any] = {"at": at, "machine": machine_id, "person": person_id or 0}
+    by_lists = {"checks": list(each_use), "revisions": list(revisions)}
+    lists = any(by_lists.values())
     rows: dict[str, list[AnyRow]] = {}
-    for row in _statement()(session.connection(), asked):
+    for row in _statement(lists=lists)(session.connection(), asked | by_lists if lists else asked):
         rows.setdefault(row.what, []).append(row)
 
     def newest(what: str) -> AnyRow | None:

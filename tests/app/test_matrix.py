@@ -18,7 +18,7 @@ from app.machines.holds import take_out
 from app.machines.models import Machine
 from app.matrix import questions
 from app.matrix.cells import PARTICULAR, SPREAD
-from app.matrix.site import again, counts, whole
+from app.matrix.site import again, whole
 from app.people.identity import identities
 from app.people.rights import Role
 from app.site import site
@@ -152,11 +152,6 @@ def test_what_lapses_falls_into_the_week_in_which_it_runs_out(shop, busy, databa
     with database.read() as session:
         need = questions.needs(session, found, zone=ZONE)[0]
     assert first.begins <= need.first_on + timedelta(days=1) <= first.begins + timedelta(days=7)
-
-
-def test_counts_add_up_to_everybody(shop, busy, database):
-    found = asked(database, shop.now)
-    assert all(sum(each) == len(found.people.ids) for each in counts(found.matrix).values())
 
 
 def test_the_page_shows_people_by_machines_and_a_cell_says_why(shop, busy, visitor):
