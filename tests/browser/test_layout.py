@@ -64,12 +64,15 @@ def test_no_page_is_wider_than_the_smallest_phone_with_letters_twice_as_large(
     opens: Opens, served: Served
 ) -> None:
     visit = opens(ROLES["technician"])
+    # Without the program's own font, as a phone shows a page before the font has come: wider.
+    visit.page.route("**/*.woff2", lambda route: route.abort())
     letters = visit.context.new_cdp_session(visit.page)
     letters.send("Page.setFontSizes", {"fontSizes": TWICE})
     wrong = []
-    for _kind in walk_through(visit, served, *starts_of("technician")):
-        assert visit.page.evaluate("getComputedStyle(document.body).fontSize") == "34px"
-        wrong += too_wide(visit, PHONE, "with letters twice as large")
+    with visit.expecting_trouble():
+        for _kind in walk_through(visit, served, *starts_of("technician")):
+            assert visit.page.evaluate("getComputedStyle(document.body).fontSize") == "34px"
+            wrong += too_wide(visit, PHONE, "with letters twice as large")
     assert wrong == []
 
 
