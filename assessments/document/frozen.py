@@ -99,6 +99,14 @@ def thaw_finding(text: str) -> Finding:
     return finding
 
 
+def freeze_value(value: Any, where: str) -> str:
+    """Return the canonical text of any frozen dataclass whose fields say what they hold.
+
+    ``where`` names it in a refusal. Refused as by `freeze`; a moment has its zone.
+    """
+    return canonical(_written(value, type(value), where))
+
+
 # Writing
 
 
@@ -131,6 +139,8 @@ def _written_leaf(value: Any, kind: Any, where: str) -> JSON:
         return _clean(value, where)
     if kind is date and isinstance(value, date) and not isinstance(value, datetime):
         return value.isoformat()
+    if kind is datetime and isinstance(value, datetime) and value.tzinfo is not None:
+        return value.isoformat(timespec="microseconds")
     if kind in (int, float):
         return numeral(value, kind, where)
     raise Refused(f"{where}: {type(value).__name__} is not {kind.__name__}.", field=where)

@@ -50,6 +50,11 @@ def day(value: date) -> str:
     return f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
 
 
+def unbroken(value: date) -> str:
+    """Return a date that no line break can part."""
+    return day(value).replace(" ", "\N{NO-BREAK SPACE}")
+
+
 def moment(value: datetime) -> str:
     """Return a date and time with its zone; a time without a zone is shown without one."""
     zone = value.tzname() or ""

@@ -133,7 +133,7 @@ def test_each_page_names_the_document_the_revision_the_digest_and_its_place(
     assert len(texts) > 3
     for place, text in enumerate(texts, start=1):
         flat = squeezed(text)
-        assert squeezed(f"RA-014 · revision 3 · content {short}") in flat
+        assert squeezed(f"RA-014 · revision 3 · content {short} · 2 November 2026") in flat
         assert squeezed(f"page {place} of {len(texts)}") in flat
         assert squeezed("A printed copy may be out of date: scan") in flat
 
