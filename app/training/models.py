@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from enum import StrEnum
 
-from sqlalchemy import ForeignKey, Index, SmallInteger, String
+from sqlalchemy import ForeignKey, Index, SmallInteger, String, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.db import AppendOnly, Base, Digest, Key, Name, ends_once
@@ -39,7 +39,8 @@ class SignOff(AppendOnly, Base):
     technician_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     result: Mapped[Result]
     note_digest: Mapped[Digest | None]
-    occurred_at: Mapped[datetime]
+    on_paper: Mapped[bool] = mapped_column(default=False, server_default=false())  # written first
+    occurred_at: Mapped[datetime]  # when it was seen; the rest of the row is as of `recorded_at`
     recorded_at: Mapped[datetime]
 
 

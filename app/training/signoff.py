@@ -42,17 +42,35 @@ def sign_off(
     ticks: Ticks,
     now: datetime,
     zone: ZoneInfo,
+    occurred_at: datetime | None = None,
+    on_paper: bool = False,
 ) -> int:
     """Record a sign-off and what it is worth; return its number. The session holds the lock.
 
     A form that was sent before returns its first record. One that was opened before
     somebody else signed is refused, so that two technicians cannot overwrite each other.
+
+    Args:
+        occurred_at: when it was seen, where that was not now. It counts from then: what it was
+            worth, how long it holds, and which assessments were gone through. Whoever calls this
+            says how far back is believed.
+        on_paper: it was written on a sheet then, and is typed in now.
+
+    Raises:
+        Forbidden: this technician may not sign this person off, now or at that time.
+        Refused: it lies in the future, somebody else signed meanwhile, or items are missing.
     """
     before = _recorded(session, actor, person_id, ticks.key)
     if before is not None:
         return before
+    seen_at = occurred_at or now
+    if seen_at > now:
+        raise Refused("What was seen lies in the future.", code="in-the-future", status=422)
     facts = signing_facts(session, actor, person_id, [taught.id], now=now, zone=zone)
     reason = why_not(facts, taught.id)
+    if reason is None and seen_at != now:
+        then = signing_facts(session, actor, person_id, [taught.id], now=seen_at, zone=zone)
+        reason = why_not(then, taught.id)
     if reason is not None:
         raise Forbidden(reason)
     _insist(taught, ticks)
@@ -63,7 +81,15 @@ def sign_off(
             code="changed-meanwhile",
         )
     return _record(
-        session, actor=actor, person_id=person_id, taught=taught, ticks=ticks, now=now, zone=zone
+        session,
+        actor=actor,
+        person_id=person_id,
+        taught=taught,
+        ticks=ticks,
+        now=now,
+        zone=zone,
+        seen_at=seen_at,
+        on_paper=on_paper,
     )
 
 
@@ -75,7 +101,7 @@ _BY_KEY = prepared(
 )
 _SIGN_OFF = insert_into(SignOff)
 _ITEM = insert_into(SignOffItem)
-# Every assessment in force that asks for the induction was gone through, as of now.
+# Every assessment in force that asks for the induction was gone through, as of when it was seen.
 _BRIEFINGS = prepared(
     insert(SignOffBriefing).from_select(
         ["sign_off_id", "revision_id"],
@@ -130,11 +156,13 @@ def _record(
     ticks: Ticks,
     now: datetime,
     zone: ZoneInfo,
+    seen_at: datetime,
+    on_paper: bool,
 ) -> int:
     note_digest = log.keep_note(session, ticks.note, now=now)
     session.flush()
     connection = session.connection()
-    times = {"occurred_at": now, "recorded_at": now}
+    times = {"occurred_at": seen_at, "recorded_at": now}
     added = _SIGN_OFF(
         connection,
         {
@@ -144,6 +172,7 @@ def _record(
             "technician_id": actor.id,
             "result": ticks.result,
             "note_digest": note_digest,
+            "on_paper": on_paper,
             **times,
         },
     )
@@ -155,7 +184,7 @@ def _record(
             for item in taught.items
         ],
     )
-    _BRIEFINGS(connection, {"sign_off": sign_off_id, "induction": taught.id, "at": now})
+    _BRIEFINGS(connection, {"sign_off": sign_off_id, "induction": taught.id, "at": seen_at})
     _TRAINING_RECORD(
         connection,
         {
@@ -166,7 +195,7 @@ def _record(
             "ground": Ground.SIGN_OFF,
             "sign_off_id": sign_off_id,
             "note_digest": None,
-            "expires_on": expiry(taught, ticks.result, local_date(now, zone)),
+            "expires_on": expiry(taught, ticks.result, local_date(seen_at, zone)),
             "recorded_by_id": actor.id,
             **times,
         },
@@ -177,7 +206,13 @@ def _record(
         subject=f"sign_off:{sign_off_id}",
         actor_id=actor.id,
         now=now,
-        detail={"person": person_id, "induction": taught.id, "result": ticks.result.value},
+        detail={
+            "person": person_id,
+            "induction": taught.id,
+            "result": ticks.result.value,
+            **({"seen_at": seen_at.isoformat()} if seen_at != now else {}),
+            **({"on_paper": True} if on_paper else {}),
+        },
     )
     return sign_off_id
 

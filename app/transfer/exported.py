@@ -135,8 +135,8 @@ GROUPS: dict[str, tuple[str, dict[str, str]]] = {
     "training": (
         "sign-offs, records, acknowledgements, and what bars somebody",
         {
-            "sign_off": "id person_id induction_revision_id technician_id result occurred_at"
-            " recorded_at",
+            "sign_off": "id person_id induction_revision_id technician_id result on_paper"
+            " occurred_at recorded_at",
             "sign_off_item": "id sign_off_id item_id observed",
             "sign_off_briefing": "id sign_off_id revision_id",
             "training_record": "id person_id induction_id revision_number result ground"
