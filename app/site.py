@@ -51,6 +51,7 @@ class Site:
     red_list: tuple[int, ...] = ()  # machines that nobody uses alone, whatever the assessment says
     action_value_stops: bool = False  # the day's vibration over the action value bars a loan tool
     first_aid_induction: int | None = None  # whose holders count as first aiders
+    self_booking: bool = True  # people take places in sessions themselves
 
     @property
     def tz(self) -> ZoneInfo:

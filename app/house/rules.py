@@ -195,6 +195,13 @@ PEOPLE = (
         read=_induction,
     ),
     Rule(
+        name="self_booking",
+        title="People book sessions themselves",
+        says="A place in a session whose path is open to them, until it begins; and give it back. "
+        "No: a technician gives each place (common practice is either).",
+        read=_yes_or_no,
+    ),
+    Rule(
         name="action_value_stops",
         title="The day’s vibration stops a loan",
         says="At 2.5 m/s² A(8), the action value of the Control of Vibration at Work Regulations "

@@ -110,7 +110,7 @@ def ground(
     everybody = {*people, *named}
     known = _identities(session, everybody, today)
     about = [entry.id for entry in needed(taught, [course.induction for course in asked.courses])]
-    held = _held(session, known, about, taught, now=now, today=today)
+    held = current_in(session, known, about, taught, now=now, today=today)
     technicians, passed_over = _technicians(named, known, held, taught, first_on, last_on)
     taken = _taken(session, first_on, now=now, zone=zone)
     areas = {
@@ -179,16 +179,17 @@ def _identities(session: Session, people: Iterable[int], today: date) -> dict[in
     return found
 
 
-def _held(
+def current_in(
     session: Session,
     people: Iterable[int],
-    about: list[int],
+    about: Iterable[int],
     taught: Catalogue,
     *,
     now: datetime,
     today: date,
 ) -> dict[tuple[int, int], date | None]:
-    """Return what these people are current in."""
+    """Return what these people are current in, and the last day of that. One statement."""
+    asked = list(about)
     records: dict[tuple[int, int], list[Record]] = defaultdict(list)
     for part in _parts(people):
         for row in session.execute(
@@ -202,7 +203,7 @@ def _held(
                 TrainingRecord.expires_on,
             ).where(
                 TrainingRecord.person_id.in_(part),
-                TrainingRecord.induction_id.in_(about),
+                TrainingRecord.induction_id.in_(asked),
                 TrainingRecord.occurred_at <= now,
             )
         ):

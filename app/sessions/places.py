@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -11,8 +11,7 @@ from sqlalchemy.orm import Session
 from app.audit import log
 from app.dates import local_date
 from app.errors import Refused
-from app.planning.plan import Span
-from app.sessions.asked import Asked, Taught, Who
+from app.sessions.coming import bars, own_bars, suspended
 from app.sessions.given import (
     Place,
     insist_it_stands,
@@ -20,10 +19,8 @@ from app.sessions.given import (
     say,
     seated,
 )
-from app.sessions.ground import ground
+from app.sessions.learners import coming
 from app.sessions.models import InductionSession, PlaceWord
-from app.sessions.rules import wanting
-from app.sessions.wall import minute_at
 
 HAS_ONE = frozenset({PlaceWord.BOOKED, PlaceWord.WAITING, PlaceWord.ATTENDED})
 CAME_OF_IT = frozenset({PlaceWord.ATTENDED, PlaceWord.ABSENT})
@@ -41,22 +38,26 @@ def add_person(
 ) -> PlaceWord:
     """Give somebody a place, or let them wait where the session is full; return which.
 
+    Whoever gives it to themself is asked the stricter rules.
+
     Raises:
         Refused: it is over or called off, they have a place, or cannot come to it.
     """
     insist_it_stands(session, given)
     if given.ends_at <= now:
         raise Refused("That session is over.", code="over")
-    places = places_in(session, [given.id])[given.id]
-    if any(place.person_id == person_id and place.word in HAS_ONE for place in places):
-        raise Refused("They have a place here already, or wait for one.", code="has-place")
-    why = list(cannot_come(session, given, person_id, now=now, zone=zone))
-    if why:
-        raise Refused(" ".join(why), code="cannot-come", status=422)
-    full = len(seated(places)) >= given.places
-    word = PlaceWord.WAITING if full else PlaceWord.BOOKED
+    on = coming(session, [person_id], now=now, zone=zone, also=given)
+    it, who = on.offered[given.id], on.learners[person_id]
+    own = actor_id == person_id
+    if who.words.get(given.id) in HAS_ONE:
+        they = "You have" if own else "They have"
+        raise Refused(f"{they} a place here already, or wait for one.", code="has-place")
+    found = own_bars(on.taught, who, it, now=now) if own else bars(on.taught, who, it)
+    if why := list(found):
+        raise Refused(" ".join(bar.sentence for bar in why), code=why[0].code.value, status=422)
+    word = PlaceWord.BOOKED if it.free else PlaceWord.WAITING
     say(session, given, person_id, word, actor_id=actor_id, now=now)
-    _log(session, "add", given, actor_id, now, person=person_id, word=word.value)
+    _log(session, "book" if own else "add", given, actor_id, now, person=person_id, word=word.value)
     return word
 
 
@@ -74,14 +75,18 @@ def withdraw(
     The first who waits and still can come. Nobody, once the session has begun.
     """
     insist_it_stands(session, given)
+    own = actor_id == person_id
     places = places_in(session, [given.id])[given.id]
-    own = next((place for place in places if place.person_id == person_id), None)
-    if own is None or own.word not in (PlaceWord.BOOKED, PlaceWord.WAITING):
-        raise Refused("They have no place here to give up.", code="no-place")
+    had = next((place for place in places if place.person_id == person_id), None)
+    if had is None or had.word not in (PlaceWord.BOOKED, PlaceWord.WAITING):
+        they = "You have" if own else "They have"
+        raise Refused(f"{they} no place here to give up.", code="no-place")
+    if own and given.starts_at <= now:
+        raise Refused("It has begun: tell the technician there.", code="begun")
     say(session, given, person_id, PlaceWord.WITHDRAWN, actor_id=actor_id, now=now)
-    _log(session, "withdraw", given, actor_id, now, person=person_id)
-    free = len(seated(places)) - (own.word is PlaceWord.BOOKED) < given.places
-    if own.word is not PlaceWord.BOOKED or not free or given.starts_at <= now:
+    _log(session, "give-back" if own else "withdraw", given, actor_id, now, person=person_id)
+    free = len(seated(places)) - (had.word is PlaceWord.BOOKED) < given.places
+    if had.word is not PlaceWord.BOOKED or not free or given.starts_at <= now:
         return None
     return _let_in(session, given, places, actor_id=actor_id, now=now, zone=zone)
 
@@ -95,11 +100,16 @@ def _let_in(
     now: datetime,
     zone: ZoneInfo,
 ) -> int | None:
-    for place in waiting(places):
-        if not any(cannot_come(session, given, place.person_id, now=now, zone=zone)):
-            say(session, given, place.person_id, PlaceWord.BOOKED, actor_id=actor_id, now=now)
-            _log(session, "let-in", given, actor_id, now, person=place.person_id)
-            return place.person_id
+    """Let the first in who waits, still can come and is not suspended."""
+    queue = [place.person_id for place in waiting(places)]
+    on = coming(session, queue, now=now, zone=zone, also=given)
+    it = on.offered[given.id]
+    for person_id in queue:
+        who = on.learners[person_id]
+        if not suspended(who, it) and not any(bars(on.taught, who, it)):
+            say(session, given, person_id, PlaceWord.BOOKED, actor_id=actor_id, now=now)
+            _log(session, "let-in", given, actor_id, now, person=person_id)
+            return person_id
     return None
 
 
@@ -145,45 +155,6 @@ def take_attendance(
     if news:
         _log(session, "attendance", given, actor_id, now, people=len(news))
     return len(news)
-
-
-def cannot_come(
-    session: Session,
-    given: InductionSession,
-    person_id: int,
-    *,
-    now: datetime,
-    zone: ZoneInfo,
-) -> Iterator[str]:
-    """Yield why somebody cannot come to a session."""
-    day = local_date(given.starts_at, zone)
-    asked = Asked(
-        courses=(Taught(induction=given.induction_id, minutes=1, group_most=1),),
-        who=Who.LACKING,
-        cohort=None,
-        by=None,
-        rooms=(),
-    )
-    on = ground(session, asked, day, day, [person_id], now=now, zone=zone)
-    who, name = on.people.get(person_id), on.name(person_id)
-    if who is None or not who.belongs_on(day):
-        yield f"{name} does not belong here on {day.day} {day:%b}."
-        return
-    if person_id == given.technician_id:
-        yield f"{name} cannot give it and learn it."
-    over: set[int] = set()
-    span = Span(minute_at(day, given.starts_at, zone), minute_at(day, given.ends_at, zone))
-    for other in on.taken:
-        if person_id not in other.people or other.id == given.id:
-            continue
-        title = on.title(other.induction)
-        if other.induction == given.induction_id:
-            yield f"{name} has a place in another “{title}”: that is given up first."
-        elif other.span.meets(span):
-            yield f"{name} is in “{title}” at the same time."
-        elif other.span.end <= span.start:
-            over.add(other.induction)
-    yield from wanting(on, given.induction_id, person_id, day, over)
 
 
 def _log(

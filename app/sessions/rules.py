@@ -159,10 +159,10 @@ def _of_person(board: _Board, it: Planned, person: int) -> Iterator[str]:
         elif other.span.meets(it.span):
             yield f"{name} is in “{ground.title(other.induction)}” at the same time."
     over = {other.induction for other in others if other.end <= it.start}
-    yield from wanting(ground, it.induction, person, day, over)
+    yield from _wanting(ground, it.induction, person, day, over)
 
 
-def wanting(
+def _wanting(
     ground: Ground, induction: int, person: int, day: date, over: AbstractSet[int]
 ) -> Iterator[str]:
     """Yield what somebody lacks on that day of what comes first; `over` is had by then."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -29,7 +29,9 @@ from app.sessions.given import (
     seated,
     session_or_404,
 )
+from app.sessions.learners import coming
 from app.sessions.models import InductionSession, PlaceWord
+from app.sessions.own import own_side
 from app.sessions.places import CAME_OF_IT, KEPT, add_person, take_attendance, waiting, withdraw
 
 Answer = str | tuple[str, int] | Response
@@ -62,6 +64,7 @@ def to_come() -> str:
         others=[it for it in lines if it.row.technician_id != me.id],
         sees_all=me.may(Act.SEE_PEOPLE),
         may_plan=me.may(Act.PLAN_SESSIONS),
+        self_booking=this_site().self_booking,
     )
 
 
@@ -75,7 +78,7 @@ def _lines(session: Session, after: datetime) -> list[SessionLine]:
     )
     ended = {row.ends_id for row in rows if row.ends_id is not None}
     places = places_in(session, [row.id for row in rows])
-    names, taught = _names(session, {row.technician_id for row in rows}), catalogue_now(session)
+    names, taught = technicians_of(session, rows), catalogue_now(session)
     return [
         SessionLine(
             row=row,
@@ -94,6 +97,11 @@ def _lines(session: Session, after: datetime) -> list[SessionLine]:
 def _own(places: list[Place]) -> PlaceWord | None:
     me = actor().id
     return next((place.word for place in places if place.person_id == me), None)
+
+
+def technicians_of(session: Session, rows: Iterable[InductionSession]) -> dict[int, str]:
+    """Return the names of those who give these sessions. One statement."""
+    return _names(session, {row.technician_id for row in rows})
 
 
 def _names(session: Session, people: set[int]) -> dict[int, str]:
@@ -118,22 +126,26 @@ class PersonLine:
 @bp.get("/sessions/<int:session_id>")
 @access(SIGNED_IN)
 def given(session_id: int) -> str:
-    return _given(session_id)
+    return given_page(session_id)
 
 
-def _given(session_id: int, problem: str = "") -> str:
+def given_page(session_id: int, problem: str = "") -> str:
     """Show one session. Who comes to it is seen by those who may see people."""
     session, me = reading(), actor()
     row = session_or_404(session, session_id)
     ending = ending_of(session, row)
-    places = list(places_in(session, [row.id])[row.id])
+    on = coming(session, [me.id], now=now(), zone=this_site().tz, also=row)
+    places = on.places.get(row.id, [])
     sees = me.may(Act.SEE_PEOPLE)
     words = request.args.get("q", "")[:100]
     return render_template(
         "sessions/session.html",
         row=row,
-        title=catalogue_now(session)[row.induction_id].title,
+        title=on.taught[row.induction_id].title,
         technician=_names(session, {row.technician_id})[row.technician_id],
+        side=own_side(on, on.learners[me.id], on.offered[row.id], now=now()),
+        now=now(),
+        self_booking=this_site().self_booking,
         own=_own(places),
         called_off=ending is not None,
         why=_why(session, ending, places),
@@ -181,7 +193,7 @@ def _changed(session_id: int, change: Callable[[Session, InductionSession], str]
     except Refused as refusal:
         if refusal.status not in (409, 422):
             raise
-        return _given(session_id, refusal.sentence), refusal.status
+        return given_page(session_id, refusal.sentence), refusal.status
     flash(done)
     return redirect(url_for("sessions.given", session_id=session_id), 303)
 

@@ -22,6 +22,8 @@ OWN = {
     "scan.not_in_order",
     "loans.take",
     "bookings.make",
+    "sessions.book",
+    "sessions.give_back",
     "documents.make_print",
     "transfer.ask_export",
     "reporting.send",
@@ -37,6 +39,7 @@ OWN_RULES = {
     "visitors.slip",  # of a guest of somebody else: tests/app/test_visits.py
     "transfer.export_file",  # none is made: tests/app/test_transfer_export.py
     "machine_edit.photo",  # there is none: tests/app/test_machine_edit.py
+    "sessions.calendar_file",  # of somebody else: tests/app/test_sessions_booking.py
     "loans.card",  # of somebody else: tests/app/test_loans.py
     "reporting.report",  # of somebody else: tests/app/test_faults.py
     "reporting.photo",  # of somebody else: tests/app/test_faults.py
