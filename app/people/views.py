@@ -87,17 +87,9 @@ def sign_out_everywhere() -> Response:
 def my_code() -> str:
     """Show the code that a technician scans to find this person."""
     code = codes.code_for(actor().id, secret=parts().settings.secret_key, now=now())
-    url = parts().settings.public_url + url_for("people.by_code", code=code)
+    url = parts().settings.public_url + url_for("sessions.by_code", code=code)
     path, modules = qr_path(url, "L")  # on a lit screen: nothing to wear off
     return render_template("people/my_code.html", path=path, modules=modules)
-
-
-@bp.get("/c/<code>")
-@access(Act.SEE_PEOPLE)
-def by_code(code: str) -> Response:
-    """Open the person whose code was scanned."""
-    person_id = codes.person_in(code, secret=parts().settings.secret_key, now=now())
-    return redirect(url_for("training.person", person_id=person_id), 303)
 
 
 @bp.get("/people")

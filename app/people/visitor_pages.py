@@ -113,7 +113,7 @@ def slip(visit_id: int) -> str:
     _insist(guest, Act.SEE_PEOPLE)
     here = guest.row.day == _today() and not guest.ended
     code = codes.code_for(guest.row.person_id, secret=parts().settings.secret_key, now=now())
-    url = parts().settings.public_url + url_for("people.by_code", code=code)
+    url = parts().settings.public_url + url_for("sessions.by_code", code=code)
     path, modules = qr_path(url, "L")
     return render_template(
         "people/slip.html", guest=guest, here=here, path=path, modules=modules, site=this_site()

@@ -20,6 +20,7 @@ from app.people.access import SIGNED_IN, access, actor, insist
 from app.people.models import Person
 from app.people.register import find, person_or_404
 from app.people.rights import Act
+from app.sessions.arrival import opens_the_door
 from app.sessions.blueprint import bp
 from app.sessions.given import (
     Place,
@@ -161,6 +162,7 @@ def given_page(session_id: int, problem: str = "") -> str:
         begun=row.starts_at.astimezone(this_site().tz).date()
         <= now().astimezone(this_site().tz).date(),
         over=row.ends_at <= now(),
+        at_the_door=opens_the_door(row, now=now()),
         problem=problem,
         words=words,
         found=find(session, words) if sees and words else [],
@@ -183,8 +185,8 @@ def _people(session: Session, places: list[Place], *, in_order: bool = False) ->
     return lines if in_order else sorted(lines, key=lambda line: (line.name, line.id))
 
 
-def _changed(session_id: int, change: Callable[[Session, InductionSession], str]) -> Answer:
-    """Change a session in one transaction; show it again with what was refused."""
+def changed(session_id: int, change: Callable[[Session, InductionSession], str]) -> Answer:
+    """Change a session as whoever plans there; show it again with what was refused."""
     try:
         with writing() as session:
             row = session_or_404(session, session_id)
@@ -207,7 +209,7 @@ def call_session_off(session_id: int) -> Answer:
         call_off(session, row, why=why, actor_id=actor().id, now=now())
         return "Called off. Those who had places see it and why; tell them as well."
 
-    return _changed(session_id, called_off)
+    return changed(session_id, called_off)
 
 
 @bp.post("/sessions/<int:session_id>/people")
@@ -225,7 +227,7 @@ def add_to_session(session_id: int) -> Answer:
             return f"It is full: {person.name} waits for a place."
         return f"{person.name} has a place."
 
-    return _changed(session_id, added)
+    return changed(session_id, added)
 
 
 @bp.post("/sessions/<int:session_id>/people/<int:person_id>/withdraw")
@@ -242,7 +244,7 @@ def withdraw_from_session(session_id: int, person_id: int) -> Answer:
             return f"{name} is withdrawn."
         return f"{name} is withdrawn. {person_or_404(session, next_in).name} has the place now."
 
-    return _changed(session_id, withdrawn)
+    return changed(session_id, withdrawn)
 
 
 @bp.post("/sessions/<int:session_id>/attendance")
@@ -257,7 +259,7 @@ def attendance(session_id: int) -> Answer:
         )
         return f"Attendance recorded for {count}. Each person is signed off by itself."
 
-    return _changed(session_id, taken)
+    return changed(session_id, taken)
 
 
 def _said() -> dict[int, PlaceWord]:

@@ -63,7 +63,7 @@ class World:
     def address(self, app: Flask, rule: Rule) -> str:
         """Return the rule's address, filled; fail where a new argument is not known here."""
         values = dict(self.values)
-        if rule.endpoint == "people.by_code":
+        if rule.endpoint == "sessions.by_code":
             secret = app.config["SECRET_KEY"]
             values["code"] = code_for(self.person.id, secret=secret, now=self.shop.now)
         if "token" in rule.arguments:
