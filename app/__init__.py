@@ -24,6 +24,8 @@ from app.machines import area_views as areas
 from app.machines import edit_views as machine_edit
 from app.machines import views as machines
 from app.matrix import views as matrix
+from app.oversight import finding_views as audits
+from app.oversight import readiness_views as readiness
 from app.people import access, people_pages, session, visitor_pages
 from app.people import views as people
 from app.presence import booking_views as bookings
@@ -104,6 +106,8 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         clearance,
         overrides,
         reporting,
+        audits,
+        readiness,
         rounds,
         sessions,
         documents,

@@ -9,6 +9,7 @@ from app.hazards import models as hazards
 from app.inductions import models as inductions
 from app.jobs import models as jobs
 from app.machines import models as machines
+from app.oversight import models as oversight
 from app.people import models as people
 from app.presence import models as presence
 from app.risk_assessments import models as risk_assessments
@@ -28,6 +29,7 @@ __all__ = [
     "inductions",
     "jobs",
     "machines",
+    "oversight",
     "people",
     "presence",
     "risk_assessments",

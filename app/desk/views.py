@@ -94,6 +94,22 @@ LINKS: tuple[tuple[str, tuple[Link, ...]], ...] = (
         ),
     ),
     (
+        "Ready to be asked",
+        (
+            Link(
+                title="Audit findings",
+                says="what was found, and its end",
+                endpoint="audits.index",
+            ),
+            Link(title="Drills", says="what was practised", endpoint="readiness.all_drills"),
+            Link(
+                title="First aiders and fire wardens",
+                says="certificates and their days",
+                endpoint="readiness.all_certificates",
+            ),
+        ),
+    ),
+    (
         "Teaching",
         (
             Link(

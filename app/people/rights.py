@@ -49,6 +49,8 @@ class Act(StrEnum):
     PERMIT = "permit use outside the rules for a time"
     REVIEW_OVERRIDES = "look through overrides afterwards"
     LOOK_INTO = "look into what was reported"
+    KEEP_FINDINGS = "write down what an audit found, and verify its end"
+    KEEP_READINESS = "write down drills, first aiders and fire wardens"
     READ_ALL = "read every record"
     EXPORT = "export the register"
     MANAGE_PEOPLE = "manage people and roles"
@@ -78,6 +80,7 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
             Act.RECEIVE_VISITORS,
             Act.OVERRIDE,
             Act.LOOK_INTO,
+            Act.KEEP_READINESS,
         }
     ),
     Role.APPROVER: frozenset(
@@ -98,6 +101,8 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
             Act.PERMIT,
             Act.REVIEW_OVERRIDES,
             Act.LOOK_INTO,
+            Act.KEEP_FINDINGS,
+            Act.KEEP_READINESS,
             Act.READ_ALL,
         }
     ),

@@ -176,6 +176,17 @@ GROUPS: dict[str, tuple[str, dict[str, str]]] = {
             " recorded_at",
         },
     ),
+    "oversight": (
+        "what audits found, drills, certificates of first aiders and fire wardens",
+        {
+            "audit_finding": "id audit reference weight words area_id found_on verified ends_id"
+            " recorded_by_id occurred_at recorded_at",
+            "drill": "id kind area_id held_on people minutes learnt ends_id recorded_by_id"
+            " occurred_at recorded_at",
+            "aid_certificate": "id person_id duty certificate issued_by issued_on expires_on"
+            " ends_id recorded_by_id occurred_at recorded_at",
+        },
+    ),
     "log": (
         "every change, sealed to the one before it",
         {

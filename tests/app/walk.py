@@ -38,6 +38,7 @@ from assessments.describe import describe
 from assessments.methods import catalogue
 from tests.app.walk_drafts import about_drafts
 from tests.app.walk_faults import about_faults
+from tests.app.walk_oversight import about_oversight
 from tests.app.walk_people import about_people
 from tests.app.walk_presence import about_presence
 from tests.app.walk_sessions import about_sessions
@@ -124,6 +125,7 @@ def build(shop: Workshop) -> World:
         faults = about_faults(session, shop, machine)
         authored = about_drafts(session, shop, check, hazard)
         transfer = about_transfer(session, shop)
+        oversight = about_oversight(session, shop)
     return World(
         shop=shop,
         area=area,
@@ -160,6 +162,7 @@ def build(shop: Workshop) -> World:
             **sessions,
             **authored,
             **transfer,
+            **oversight,
         },
     )
 
