@@ -8,11 +8,11 @@ from datetime import datetime
 from typing import cast
 from weakref import WeakKeyDictionary
 
-from sqlalchemy import Engine, bindparam, func, select
+from sqlalchemy import ColumnElement, Engine, bindparam, func, select
 from sqlalchemy.orm import Session
 
 from app.audit import log
-from app.db import prepared, stands
+from app.db import UtcDateTime, prepared, stands
 from app.errors import NotFound, Refused
 from app.inductions.catalogue import UNCOMMITTED, Version, catalogue_now, catalogue_version, needed
 from app.inductions.models import (
@@ -53,14 +53,14 @@ class Published:
 def published(session: Session, induction_id: int) -> Published:
     """Return the induction as it is taught now. One statement; more after a publication."""
     if session.info.get(UNCOMMITTED):
-        return _read(session, induction_id)
+        return _read(session, Induction.id == induction_id)
     version = catalogue_version(session)
     engine = cast(Engine, session.bind)
     kept = _kept.get(engine)
     if kept is None or kept[0] != version:
         kept = _kept[engine] = (version, {})
     if induction_id not in kept[1]:
-        kept[1][induction_id] = _read(session, induction_id)
+        kept[1][induction_id] = _read(session, Induction.id == induction_id)
     return kept[1][induction_id]
 
 
@@ -68,11 +68,16 @@ def published(session: Session, induction_id: int) -> Published:
 _kept: WeakKeyDictionary[Engine, tuple[Version, dict[int, Published]]] = WeakKeyDictionary()
 
 
-def _read(session: Session, induction_id: int) -> Published:
+def published_then(session: Session, revision_id: int) -> Published:
+    """Return the induction in a wording that it had, as a sheet was printed from it."""
+    return _read(session, InductionRevision.id == revision_id)
+
+
+def _read(session: Session, which: ColumnElement[bool]) -> Published:
     found = session.execute(
         select(Induction, InductionRevision)
         .join(InductionRevision, InductionRevision.induction_id == Induction.id)
-        .where(Induction.id == induction_id)
+        .where(which)
         .order_by(InductionRevision.number.desc())
         .limit(1)
     ).one_or_none()
@@ -162,9 +167,12 @@ def publish(
     return revision
 
 
-# The inductions that a person is named to give and sign.
+# The inductions that a person was named to give and sign, as of ``at``.
 APPOINTED = prepared(
-    select(Inductor.induction_id).where(Inductor.person_id == bindparam("person"), stands(Inductor))
+    select(Inductor.induction_id).where(
+        Inductor.person_id == bindparam("person"),
+        stands(Inductor, bindparam("at", type_=UtcDateTime())),
+    )
 )
 
 

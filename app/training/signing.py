@@ -106,7 +106,7 @@ def signing_facts(
         person_id=person_id,
         taught=taught,
         appointed=frozenset(
-            induction_id for (induction_id,) in APPOINTED(connection, {"person": actor.id})
+            induction_id for (induction_id,) in APPOINTED(connection, {"person": actor.id, "at": now})
         ),
         states={
             (who, what): standing(

@@ -15,6 +15,7 @@ from app.db import insert_into, prepared
 from app.errors import Forbidden, Refused
 from app.inductions.published import Published
 from app.people.identity import Actor
+from app.people.rights import Act
 from app.risk_assessments.in_force import NEEDING
 from app.risk_assessments.models import Revision
 from app.training.models import Ground, SignOff, SignOffBriefing, SignOffItem, TrainingRecord
@@ -44,6 +45,7 @@ def sign_off(
     zone: ZoneInfo,
     occurred_at: datetime | None = None,
     on_paper: bool = False,
+    typed_by: Actor | None = None,
 ) -> int:
     """Record a sign-off and what it is worth; return its number. The session holds the lock.
 
@@ -55,6 +57,8 @@ def sign_off(
             worth, how long it holds, and which assessments were gone through. Whoever calls this
             says how far back is believed.
         on_paper: it was written on a sheet then, and is typed in now.
+        typed_by: who types it in, where that is not the technician who saw it. That one, with
+            the roles of that time, had to be entitled then; today they may have left.
 
     Raises:
         Forbidden: this technician may not sign this person off, now or at that time.
@@ -67,7 +71,7 @@ def sign_off(
     if seen_at > now:
         raise Refused("What was seen lies in the future.", code="in-the-future", status=422)
     facts = signing_facts(session, actor, person_id, [taught.id], now=now, zone=zone)
-    reason = why_not(facts, taught.id)
+    reason = why_not(facts, taught.id) if typed_by is None else _may_type(typed_by, person_id)
     if reason is None and seen_at != now:
         then = signing_facts(session, actor, person_id, [taught.id], now=seen_at, zone=zone)
         reason = why_not(then, taught.id)
@@ -90,7 +94,15 @@ def sign_off(
         zone=zone,
         seen_at=seen_at,
         on_paper=on_paper,
+        recorded_by_id=(typed_by or actor).id,
     )
+
+
+def _may_type(typist: Actor, person_id: int) -> str | None:
+    """Return why somebody may not type in what another saw, or None if they may."""
+    if typist.id == person_id:
+        return "Nobody types in their own sign-off."
+    return None if typist.may(Act.SIGN_OFF) else "Only technicians type sign-offs in."
 
 
 # Built once: somebody waits, phone in hand, while these run.
@@ -158,6 +170,7 @@ def _record(
     zone: ZoneInfo,
     seen_at: datetime,
     on_paper: bool,
+    recorded_by_id: int,
 ) -> int:
     note_digest = log.keep_note(session, ticks.note, now=now)
     session.flush()
@@ -196,7 +209,7 @@ def _record(
             "sign_off_id": sign_off_id,
             "note_digest": None,
             "expires_on": expiry(taught, ticks.result, local_date(seen_at, zone)),
-            "recorded_by_id": actor.id,
+            "recorded_by_id": recorded_by_id,
             **times,
         },
     )
@@ -204,7 +217,7 @@ def _record(
         session,
         action="training:sign_off:record",
         subject=f"sign_off:{sign_off_id}",
-        actor_id=actor.id,
+        actor_id=recorded_by_id,
         now=now,
         detail={
             "person": person_id,
@@ -212,6 +225,7 @@ def _record(
             "result": ticks.result.value,
             **({"seen_at": seen_at.isoformat()} if seen_at != now else {}),
             **({"on_paper": True} if on_paper else {}),
+            **({"seen_by": actor.id} if actor.id != recorded_by_id else {}),
         },
     )
     return sign_off_id

@@ -87,8 +87,8 @@ def test_what_lies_in_the_future_is_refused(shop, sign, basics, clock):
 def test_who_could_not_sign_then_signs_nothing_of_then(shop, sign, basics, clock):
     then = clock.at
     clock.at += timedelta(days=1)
-    beginner = shop.technician(basics)  # current since today
-    with pytest.raises(Forbidden, match="Your own “Basics” is not current"):
+    beginner = shop.technician(basics)  # named and current since today
+    with pytest.raises(Forbidden, match="You are not named as an inductor for “Basics”"):
         sign(beginner, then)
     assert sign(beginner, clock.at)
 
