@@ -12,6 +12,7 @@ from app.machines import models as machines
 from app.oversight import models as oversight
 from app.people import models as people
 from app.presence import models as presence
+from app.retention import models as retention
 from app.risk_assessments import models as risk_assessments
 from app.sessions import models as sessions
 from app.site import SiteSetting
@@ -32,6 +33,7 @@ __all__ = [
     "oversight",
     "people",
     "presence",
+    "retention",
     "risk_assessments",
     "sessions",
     "training",

@@ -187,6 +187,14 @@ GROUPS: dict[str, tuple[str, dict[str, str]]] = {
             " ends_id recorded_by_id occurred_at recorded_at",
         },
     ),
+    "retention": (
+        "how long records are kept by the site's own decision, and what was removed",
+        {
+            "retention_term": "id kind span why recorded_by_id recorded_at",
+            "retention_keep": "id about ends_id recorded_by_id occurred_at recorded_at",
+            "retention_removed": "id run_id kind about word rows recorded_by_id recorded_at",
+        },
+    ),
     "log": (
         "every change, sealed to the one before it",
         {
@@ -212,6 +220,10 @@ STAYING: dict[str, str] = {
     "people_list_progress": "a list on its way",
     "columns_chosen": "how lists are read",
     "register_export": "the exports themselves",
+    "retention_run": "rehearsals; what was removed is in retention_removed",
+    "retention_line": "a rehearsal",
+    "purge_door": "always empty",
+    "purge_never": "always empty",
 }
 
 # Columns that stay, of tables that leave.
