@@ -339,12 +339,12 @@ class _Spread:
         for pair, (at, _said) in self.people.records.items():
             person, induction_id = divmod(pair, SHIFT)
             i = self.row.get(person)
-            if i is not None and induction_id in unused and _instant(at) < since:
+            if i is not None and induction_id in unused and instant(at) < since:
                 unused[induction_id][i] = True
         asks = {m.id: m.required for m in self.machines.values()}
         for person, machine_id, at in self.people.used:
             i = self.row.get(person)
-            if i is not None and _instant(at) >= since:
+            if i is not None and instant(at) >= since:
                 for induction_id in asks.get(machine_id, ()):
                     if induction_id in unused:
                         unused[induction_id][i] = False
@@ -418,7 +418,7 @@ class _Spread:
         return self._acknowledging[key]
 
 
-def _instant(raw: Any) -> datetime:
+def instant(raw: Any) -> datetime:
     """Return the instant that a driver gave as text or as a time."""
     at = datetime.fromisoformat(raw) if isinstance(raw, str) else raw
     return at if at.tzinfo else at.replace(tzinfo=UTC)

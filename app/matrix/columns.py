@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Date, String, cast, func, select
+from sqlalchemy import String, cast, func, select
 from sqlalchemy.orm import Session, aliased
 
 from app.db import AnySelect, stands
@@ -25,6 +25,7 @@ from app.training.models import Acknowledgement, SignOff, SignOffBriefing, Train
 # text of both. Hundreds of thousands are read at once, and only the distinct ones are taken apart.
 APART, TOGETHER = "|", "&"
 SHIFT = 1 << 24  # person and induction in one number
+FEW = 900  # of SQLite's parameters to a statement, a careful share
 
 
 @dataclass(kw_only=True, slots=True)
@@ -51,17 +52,32 @@ def raw(session: Session, statement: AnySelect, **asked: Any) -> list[tuple[Any,
 
 
 def load(
-    session: Session, *, at: datetime, today: date, people: Iterable[int] | None = None
+    session: Session,
+    *,
+    at: datetime,
+    today: date,
+    people: Iterable[int] | None = None,
+    used: bool = True,
 ) -> People:
-    """Return what is on record of these people, or of everybody who belongs here or will."""
+    """Return what is on record of these people, or of everybody who belongs here or will.
+
+    Without ``used`` nobody's starts are looked through.
+    """
     found = _people(session, at, people, today)
     only = None if people is None else set(found.ids)
     _roles(session, found, at, today)
     _records(session, found, at, only)
     found.acknowledged = _numbers(session, _ACKNOWLEDGED, at, only)
     found.briefed = _numbers(session, _BRIEFED, at, only)
-    found.used = raw(session, _USED.where(Start.occurred_at <= at, Start.recorded_at <= at))
+    if used:
+        found.used = raw(session, _USED.where(Start.occurred_at <= at, Start.recorded_at <= at))
     return found
+
+
+def _of(statement: AnySelect, person_id: Any, only: set[int] | None) -> AnySelect:
+    """Let the database leave out the others where few are asked for."""
+    few = only is not None and len(only) <= FEW
+    return statement.where(person_id.in_(only)) if few else statement
 
 
 def _people(session: Session, at: datetime, people: Iterable[int] | None, today: date) -> People:
@@ -85,10 +101,8 @@ def _people(session: Session, at: datetime, people: Iterable[int] | None, today:
         .order_by(Person.name, Person.id)
     )
     if people is None:
-        ended = cast(Membership.ends_on, Date)
-        statement = statement.where(
-            Person.erased_at.is_(None), (ended.is_(None)) | (ended >= today)
-        )
+        ended = Membership.ends_on
+        statement = statement.where(Person.erased_at.is_(None), ended.is_(None) | (ended >= today))
     else:
         statement = statement.where(Person.id.in_(list(people)))
     rows = raw(session, statement)
@@ -117,7 +131,9 @@ def _records(session: Session, found: People, at: datetime, only: set[int] | Non
     latest: dict[int, tuple[Any, str]] = {}
     for pair, happened, said in raw(
         session,
-        _RECORDS.where(TrainingRecord.occurred_at <= at, TrainingRecord.recorded_at <= at),
+        _of(_RECORDS, TrainingRecord.person_id, only).where(
+            TrainingRecord.occurred_at <= at, TrainingRecord.recorded_at <= at
+        ),
     ):
         before = latest.get(pair)
         if before is None or happened > before[0]:
@@ -168,8 +184,9 @@ def _numbers(
     """Return, for each assessment, who read or heard which revision of it last."""
     happened = Acknowledgement if statement is _ACKNOWLEDGED else SignOff
     by_assessment: dict[int, list[tuple[int, int]]] = {}
+    asked = _of(statement, happened.person_id, only)
     for assessment, person, number in raw(
-        session, statement.where(happened.occurred_at <= at, happened.recorded_at <= at)
+        session, asked.where(happened.occurred_at <= at, happened.recorded_at <= at)
     ):
         if only is None or person in only:
             by_assessment.setdefault(assessment, []).append((person, number))

@@ -228,3 +228,13 @@ def test_a_zone_of_its_own_counts_days_at_the_site(shop, busy, database):
     zone = ZoneInfo("Pacific/Kiritimati")
     found = asked(database, shop.now, zone)
     assert_equals_the_single_decision(database, found.matrix, shop.now, zone)
+
+
+def test_who_belongs_here_for_a_time_has_a_row_through_the_last_day_of_it(shop, busy, database):
+    today = local_date(shop.now, ZONE)
+    days = {
+        shop.person(f"Ends {gone} days ago", ends_on=today - timedelta(days=gone)).id: gone
+        for gone in (-300, 0, 1, 300)
+    }
+    found = asked(database, shop.now).matrix
+    assert {gone for person, gone in days.items() if person in found.row} == {-300, 0}
