@@ -315,6 +315,19 @@ def _site_limits(data: Path) -> Limits:
 
 
 @commands.command()
+@click.option("--dry-run", is_flag=True, help="Say what would go out and why; change nothing.")
+@_with_parts
+def remind(parts: Parts, dry_run: bool) -> None:
+    """Remind people of what is due: now, and not when the day begins.
+
+    The worker sends what this asks for, outside the quiet hours and each stage once.
+    """
+    from app.reminders.command import ask_now, dry_run_words
+
+    click.echo(dry_run_words(parts) if dry_run else ask_now(parts))
+
+
+@commands.command()
 @_with_parts
 def verify(parts: Parts) -> None:
     """Check the chain of the log from its first entry to its last."""

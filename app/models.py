@@ -12,6 +12,7 @@ from app.machines import models as machines
 from app.oversight import models as oversight
 from app.people import models as people
 from app.presence import models as presence
+from app.reminders import models as reminders
 from app.retention import models as retention
 from app.risk_assessments import models as risk_assessments
 from app.sessions import models as sessions
@@ -33,6 +34,7 @@ __all__ = [
     "oversight",
     "people",
     "presence",
+    "reminders",
     "retention",
     "risk_assessments",
     "sessions",

@@ -13,6 +13,7 @@ from app.errors import CannotStart
 from app.jobs.daily import Daily
 from app.jobs.worker import work as work_on
 from app.parts import Parts
+from app.reminders import work as reminders
 from app.rounds import daily
 from app.sessions import propose
 from app.settings import Settings, environment_of
@@ -93,6 +94,7 @@ def work(parts: Parts) -> None:
         parts.clock,
         handlers(parts.database, parts.files, parts.clock, parts.settings)
         | daily.handlers(parts.database, parts.clock)
+        | reminders.handlers(parts.database, parts.clock, parts.settings)
         | propose.handlers(parts.database, parts.clock)
         | lists.handlers(parts.database, parts.clock)
         | export.handlers(parts.database, parts.clock, parts.settings),

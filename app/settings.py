@@ -5,10 +5,41 @@ from __future__ import annotations
 import os
 import secrets
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from enum import StrEnum
 from pathlib import Path
 
 from app.errors import CannotStart
+
+
+class Security(StrEnum):
+    """How the way to the mail server is kept from being read."""
+
+    STARTTLS = "starttls"  # RFC 3207: it begins in clear and goes on encrypted, or not at all
+    TLS = "tls"  # RFC 8314: encrypted from the first byte
+    NONE = "none"  # for a server on this machine, or a wire that nobody else reads
+
+
+PORTS = {Security.STARTTLS: 587, Security.TLS: 465, Security.NONE: 25}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Smtp:
+    """The mail server that takes reminders, and how it is spoken to."""
+
+    host: str
+    port: int
+    security: Security
+    sender: str  # the address that a mail is from
+    user: str = ""
+    password: str = field(default="", repr=False)
+    password_file: Path | None = None  # read each time, so that it can be changed
+
+    def secret(self) -> str:
+        """Return the password, from its file where one is named."""
+        if self.password_file is None:
+            return self.password
+        return self.password_file.read_text(encoding="utf-8").strip()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,6 +52,7 @@ class Settings:
     public_url: str  # what the printed labels carry, without a trailing slash
     proxies: int  # how many stand in front and say where a request came from
     embedded: bool  # True: the SQLite default, which the program may migrate at start
+    smtp: Smtp | None = None  # None: nobody is written to
 
     @property
     def files(self) -> Path:
@@ -39,6 +71,11 @@ def settings_from(environ: Mapping[str, str] = os.environ, *, data: Path | None 
     ``CHUCKKEY_SECRET``        key that signs cookies; required with a database of your own
     ``CHUCKKEY_PUBLIC_URL``    address that the labels carry (default ``http://127.0.0.1:8000``)
     ``CHUCKKEY_PROXIES``       reverse proxies in front (default 0)
+    ``CHUCKKEY_SMTP_HOST``     mail server that takes reminders; without it nobody is written to
+    ``CHUCKKEY_SMTP_PORT``     its port (default 587, with ``tls`` 465, with ``none`` 25)
+    ``CHUCKKEY_SMTP_SECURITY`` ``starttls`` (default), ``tls``, or ``none``
+    ``CHUCKKEY_SMTP_USER``     and ``CHUCKKEY_SMTP_PASSWORD``, or ``CHUCKKEY_SMTP_PASSWORD_FILE``
+    ``CHUCKKEY_SMTP_FROM``     the address that reminders are from; required with a host
     """
     folder = (data or Path(environ.get("CHUCKKEY_DATA", ".chuckkey"))).absolute()
     url = environ.get("CHUCKKEY_DATABASE_URL", "")
@@ -50,7 +87,42 @@ def settings_from(environ: Mapping[str, str] = os.environ, *, data: Path | None 
         public_url=environ.get("CHUCKKEY_PUBLIC_URL", "http://127.0.0.1:8000").rstrip("/"),
         proxies=_count(environ.get("CHUCKKEY_PROXIES", "0")),
         embedded=embedded,
+        smtp=_smtp(environ),
     )
+
+
+def _smtp(environ: Mapping[str, str]) -> Smtp | None:
+    """Read how the mail server is reached. Half a setting is refused rather than guessed."""
+    host = environ.get("CHUCKKEY_SMTP_HOST", "").strip()
+    if not host:
+        return None
+    try:
+        security = Security(environ.get("CHUCKKEY_SMTP_SECURITY") or Security.STARTTLS)
+    except ValueError:
+        raise CannotStart("CHUCKKEY_SMTP_SECURITY is starttls, tls or none.") from None
+    sender = environ.get("CHUCKKEY_SMTP_FROM", "").strip()
+    if sender.count("@") != 1 or any(sign.isspace() for sign in sender):
+        raise CannotStart("CHUCKKEY_SMTP_FROM is the address that reminders are from: set it.")
+    user, file = environ.get("CHUCKKEY_SMTP_USER", ""), environ.get("CHUCKKEY_SMTP_PASSWORD_FILE")
+    if user and security is Security.NONE:
+        raise CannotStart("CHUCKKEY_SMTP_USER is not sent in clear: choose starttls or tls.")
+    return Smtp(
+        host=host,
+        port=_port(environ.get("CHUCKKEY_SMTP_PORT", ""), PORTS[security]),
+        security=security,
+        sender=sender,
+        user=user,
+        password=environ.get("CHUCKKEY_SMTP_PASSWORD", ""),
+        password_file=Path(file) if file else None,
+    )
+
+
+def _port(written: str, usual: int) -> int:
+    if not written:
+        return usual
+    if not (written.isascii() and written.isdigit() and 0 < int(written[:6]) < 65536):
+        raise CannotStart(f"CHUCKKEY_SMTP_PORT is the number of a port, not {written[:20]!r}.")
+    return int(written)
 
 
 def _count(written: str) -> int:
@@ -89,4 +161,17 @@ def environment_of(settings: Settings) -> dict[str, str]:
         "CHUCKKEY_SECRET": settings.secret_key,
         "CHUCKKEY_PUBLIC_URL": settings.public_url,
         "CHUCKKEY_PROXIES": str(settings.proxies),
+        **_environment_of_mail(settings.smtp),
+    }
+
+
+def _environment_of_mail(smtp: Smtp | None) -> dict[str, str]:
+    return {
+        "CHUCKKEY_SMTP_HOST": smtp.host if smtp else "",
+        "CHUCKKEY_SMTP_PORT": str(smtp.port) if smtp else "",
+        "CHUCKKEY_SMTP_SECURITY": smtp.security.value if smtp else "",
+        "CHUCKKEY_SMTP_USER": smtp.user if smtp else "",
+        "CHUCKKEY_SMTP_PASSWORD": smtp.password if smtp else "",
+        "CHUCKKEY_SMTP_PASSWORD_FILE": str(smtp.password_file or "") if smtp else "",
+        "CHUCKKEY_SMTP_FROM": smtp.sender if smtp else "",
     }

@@ -52,6 +52,16 @@ class Site:
     action_value_stops: bool = False  # the day's vibration over the action value bars a loan tool
     first_aid_induction: int | None = None  # whose holders count as first aiders
     self_booking: bool = True  # people take places in sessions themselves
+    # When people are reminded, in days. Common practice; each site sets its own.
+    remind_days: tuple[int, ...] = (28, 7, 0)  # before a clearance runs out, a review is due
+    remind_examination_days: tuple[int, ...] = (60, 28, 7, 0)
+    remind_check_days: tuple[int, ...] = (7, 0)  # before a check lapses, an action is due
+    remind_changed_days: tuple[int, ...] = (0, 7, 21)  # after a change that is to be acknowledged
+    technicians_after_days: int = 3  # late, until the area's technicians are told as well
+    approver_after_days: int = 10  # late, until the approvers are
+    quiet_from: str = "18:00"  # by the wall clock of the site; the same as until: never quiet
+    quiet_until: str = "08:00"
+    quiet_weekdays: tuple[int, ...] = (5, 6)  # Monday is 0
 
     @property
     def tz(self) -> ZoneInfo:

@@ -18,7 +18,9 @@ from sqlalchemy.orm import Session
 from app.audit import log
 from app.errors import Refused
 from app.inductions.models import Induction
+from app.machines.hours import minutes
 from app.machines.models import Machine
+from app.machines.opening import WEEKDAYS
 from app.site import SiteSetting
 
 
@@ -80,6 +82,35 @@ def _day(_session: Session, typed: str) -> str:
         return date.fromisoformat(typed).isoformat()
     except ValueError:
         raise Refused("That is no date, such as 2026-11-25.", code="day", status=422) from None
+
+
+def _days(_session: Session, typed: str) -> list[int]:
+    """Read numbers of days, the farthest first; empty: none."""
+    written = [each.strip() for each in typed.replace(";", ",").split(",") if each.strip()]
+    if len(written) > 6 or not all(
+        each.isascii() and each.isdigit() and int(each[:4]) <= 366 for each in written
+    ):
+        raise Refused("Write up to six numbers of days, such as 28, 7, 0.", code="days", status=422)
+    return sorted({int(each) for each in written}, reverse=True)
+
+
+def _wall_time(_session: Session, typed: str) -> str:
+    if minutes(typed) is None or typed == "24:00":
+        raise Refused(f"“{typed[:20]}” is not a time such as 18:00.", code="time", status=422)
+    return typed
+
+
+def _weekdays(_session: Session, typed: str) -> list[int]:
+    """Read days of the week by name; all seven would keep every mail for ever."""
+    names = [each.strip().capitalize() for each in typed.replace(",", " ").split()]
+    for name in names:
+        if name not in WEEKDAYS:
+            raise Refused(
+                f"“{name[:20]}” is no day of the week, such as Saturday.", code="day", status=422
+            )
+    if len(set(names)) == len(WEEKDAYS):
+        raise Refused("Leave one day on which mails go out.", code="day", status=422)
+    return sorted({WEEKDAYS.index(name) for name in names})
 
 
 def _machines(session: Session, typed: str) -> list[int]:
@@ -232,10 +263,81 @@ ASSESSMENTS = (
         read=_whole(0, 730, empty=True),
     ),
 )
+REMINDERS = (
+    Rule(
+        name="remind_days",
+        title="Before a clearance runs out, or a review is due",
+        unit="days",
+        says="A reminder at each of these, once; 0: on the last day. 28, 7, 0 is common practice.",
+        read=_days,
+    ),
+    Rule(
+        name="remind_examination_days",
+        title="Before a statutory examination is due",
+        unit="days",
+        says="To the area’s technicians. An examiner is not to be had next week: 60, 28, 7, 0 is "
+        "common practice.",
+        read=_days,
+    ),
+    Rule(
+        name="remind_check_days",
+        title="Before a check lapses, or an action is due",
+        unit="days",
+        says="Checks of each day stand in the morning’s round and are not mailed. 7, 0 is common "
+        "practice.",
+        read=_days,
+    ),
+    Rule(
+        name="remind_changed_days",
+        title="After a change that is to be acknowledged",
+        unit="days",
+        says="To whoever knew the wording before. That people are told of what can hurt them is "
+        "law in many places (89/391/EEC, article 10); when they are reminded is not. 21, 7, 0 is "
+        "common practice.",
+        read=_days,
+    ),
+    Rule(
+        name="technicians_after_days",
+        title="Late: the area’s technicians are told after",
+        unit="days",
+        says="Besides the owner, who is told at once. What has no owner is theirs from the first "
+        "day. 3 is common practice.",
+        read=_whole(1, 366),
+    ),
+    Rule(
+        name="approver_after_days",
+        title="Late: the approvers are told after",
+        unit="days",
+        says="Besides the owner and the technicians, and never before them. 10 is common practice.",
+        read=_whole(1, 366),
+    ),
+    Rule(
+        name="quiet_from",
+        title="No mail from",
+        says="By the wall clock of the site. The same as “no mail until”: at any hour. Directive "
+        "2003/88/EC, article 3, gives workers 11 hours of rest in a day (from memory); 18:00 to "
+        "08:00 is common practice.",
+        read=_wall_time,
+    ),
+    Rule(
+        name="quiet_until",
+        title="No mail until",
+        says="What was to go out in between goes then.",
+        read=_wall_time,
+    ),
+    Rule(
+        name="quiet_weekdays",
+        title="No mail on",
+        says="Days of the week, such as Saturday, Sunday. The site’s days off are kept as well: "
+        "what would begin on such a day is said before it.",
+        read=_weekdays,
+    ),
+)
 GROUPS = (
     ("The place", PLACE),
     ("People at work", PEOPLE),
     ("Assessments", ASSESSMENTS),
+    ("Reminders", REMINDERS),
 )
 RULES = {rule.name: rule for _title, group in GROUPS for rule in group}
 
@@ -281,6 +383,10 @@ def typed_value(session: Session, name: str, value: Any) -> str:
     if name == "first_aid_induction":
         found = session.get(Induction, value)
         return found.title if found else ""
+    if name == "quiet_weekdays":
+        return ", ".join(WEEKDAYS[each] for each in value)
+    if name.startswith("remind_"):
+        return ", ".join(str(each) for each in value)
     if name == "red_list":
         names = session.execute(
             select(Machine.name).where(Machine.id.in_(list(value))).order_by(Machine.name)

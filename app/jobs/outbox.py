@@ -14,8 +14,19 @@ LEASE = timedelta(minutes=5)
 MOST_ATTEMPTS = 5
 
 
-def ask(session: Session, kind: str, *, key: str, payload: dict[str, Any], now: datetime) -> None:
-    """Ask for a job. Asked twice under one key, it is done once; one given up is tried again."""
+def ask(
+    session: Session,
+    kind: str,
+    *,
+    key: str,
+    payload: dict[str, Any],
+    now: datetime,
+    run_after: datetime | None = None,
+) -> None:
+    """Ask for a job. Asked twice under one key, it is done once; one given up is tried again.
+
+    With ``run_after`` it is not taken up before then.
+    """
     before = session.execute(select(Job).where(Job.key == key)).scalar_one_or_none()
     if before is not None and before.failed_at is not None:
         before.failed_at, before.attempts, before.run_after = None, 0, now
@@ -27,7 +38,7 @@ def ask(session: Session, kind: str, *, key: str, payload: dict[str, Any], now: 
                 payload=payload,
                 attempts=0,
                 asked_at=now,
-                run_after=now,
+                run_after=run_after or now,
                 error="",
             )
         )

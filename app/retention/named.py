@@ -260,6 +260,13 @@ NAMED: dict[str, Named] = {
     "job": Named(
         "jobs", words="payload error", files="file_digest", codes="kind key", since="done_at"
     ),
+    # --- reminders --------------------------------------------------------------------------------
+    "reminder_digest": Named("reminders", about="person_id", words="lines", codes="part"),
+    "reminder": Named("reminders", about="person_id", codes="subject stage", part_of="digest_id"),
+    "reminder_delivery": Named("reminders", part_of="digest_id"),
+    "mail_contact": Named("reminders"),
+    "reminder_choice": Named("training", about="person_id"),
+    "calendar_feed": Named("training", about="person_id"),
     # --- the log ----------------------------------------------------------------------------------
     "audit_entry": Named("log", by="actor_id", codes="action subject detail previous_seal seal"),
     "audit_head": Named("log", codes="seal"),

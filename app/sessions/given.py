@@ -13,9 +13,11 @@ from sqlalchemy.orm import Session, aliased
 from app.audit import log
 from app.db import stands
 from app.errors import NotFound, Refused
+from app.jobs import outbox
 from app.machines.models import Area
 from app.sessions.models import InductionSession, PlaceWord, SessionPlace
 
+NEWS_JOB = "session-news"  # somebody who counted on a session is told what became of it
 TAKES_A_SEAT = frozenset({PlaceWord.BOOKED, PlaceWord.ATTENDED})
 
 
@@ -121,6 +123,12 @@ def give(
     return row
 
 
+def ask_for_news(session: Session, given: InductionSession, *, now: datetime) -> None:
+    """Ask that those whom a change concerns are told, in the transaction that makes it."""
+    key = f"{NEWS_JOB}:{given.id}:{now.isoformat()}"
+    outbox.ask(session, NEWS_JOB, key=key, payload={}, now=now)
+
+
 def say(
     session: Session,
     given: InductionSession,
@@ -180,3 +188,4 @@ def call_off(
         actor_id=actor_id,
         now=now,
     )
+    ask_for_news(session, given, now=now)

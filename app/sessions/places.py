@@ -14,6 +14,7 @@ from app.errors import Refused
 from app.sessions.coming import bars, own_bars, suspended
 from app.sessions.given import (
     Place,
+    ask_for_news,
     insist_it_stands,
     places_in,
     say,
@@ -109,6 +110,7 @@ def _let_in(
         if not suspended(who, it) and not any(bars(on.taught, who, it)):
             say(session, given, person_id, PlaceWord.BOOKED, actor_id=actor_id, now=now)
             _log(session, "let-in", given, actor_id, now, person=person_id)
+            ask_for_news(session, given, now=now)
             return person_id
     return None
 

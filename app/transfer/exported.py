@@ -195,6 +195,16 @@ GROUPS: dict[str, tuple[str, dict[str, str]]] = {
             "retention_removed": "id run_id kind about word rows recorded_by_id recorded_at",
         },
     ),
+    "reminders": (
+        "who was told of what at which stage, and what became of the mail",
+        {
+            "reminder": "id person_id subject stage topic due_on digest_id recorded_at",
+            "reminder_digest": "id person_id day part lines recorded_at",
+            "reminder_delivery": "id digest_id number word code recorded_at",
+            "mail_contact": "id trouble code recorded_at",
+            "reminder_choice": "id person_id topic wanted by_link recorded_at",
+        },
+    ),
     "log": (
         "every change, sealed to the one before it",
         {
@@ -224,6 +234,7 @@ STAYING: dict[str, str] = {
     "retention_line": "a rehearsal",
     "purge_door": "always empty",
     "purge_never": "always empty",
+    "calendar_feed": "secret addresses",
 }
 
 # Columns that stay, of tables that leave.

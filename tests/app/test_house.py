@@ -48,6 +48,11 @@ def test_a_rule_holds_from_now_on_and_what_held_before_is_kept(shop, visitor, da
         ("local_document_confirmed_on", "2026-02-01", "2026-02-01"),
         ("review_grace_days", "60", 60),
         ("red_list", "", ()),
+        ("remind_days", "7, 28;0", (28, 7, 0)),
+        ("remind_check_days", "", ()),
+        ("quiet_from", "21:30", "21:30"),
+        ("quiet_weekdays", "sunday, Friday", (4, 6)),
+        ("quiet_weekdays", "", ()),
     ],
 )
 def test_what_is_typed_is_what_holds(shop, visitor, database, name, typed, kept):
@@ -69,6 +74,16 @@ def test_what_is_typed_is_what_holds(shop, visitor, database, name, typed, kept)
         ("one_person_may_approve", "perhaps", "Say yes or no."),
         ("local_document_confirmed_on", "1 May", "is no date"),
         ("red_list", "No such saw", "There is no machine called “No such saw”."),
+        ("remind_days", "soon", "Write up to six numbers of days"),
+        ("remind_days", "367", "Write up to six numbers of days"),
+        ("quiet_until", "8 o’clock", "is not a time such as 18:00"),
+        ("quiet_weekdays", "Caturday", "“Caturday” is no day of the week"),
+        (
+            "quiet_weekdays",
+            "Monday Tuesday Wednesday Thursday Friday Saturday Sunday",
+            "Leave one day on which mails go out.",
+        ),
+        ("technicians_after_days", "0", "is not a whole number from 1 to 366"),
         ("first_aid_induction", "Magic", "There is no induction called “Magic”."),
     ],
 )
