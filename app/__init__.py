@@ -20,6 +20,7 @@ from app.db import Database
 from app.desk import views as desk
 from app.documents import views as documents
 from app.house import views as house
+from app.labels import views as labels
 from app.machines import area_views as areas
 from app.machines import edit_views as machine_edit
 from app.machines import views as machines
@@ -111,6 +112,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         rounds,
         sessions,
         documents,
+        labels,
         transfer,
         scan,
         uses,

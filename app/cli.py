@@ -223,12 +223,13 @@ def assessment(parts: Parts, machine: str, pdf: Path) -> None:
 @_with_parts
 def label(parts: Parts, machine: str, pdf: Path, sheet: str) -> None:
     """Write the label of MACHINE as a PDF."""
-    from app.documents.issue import make_label
+    from app.labels.make import make_labels
     from app.machines.tags import address_warning
 
     with parts.database.read() as session:
         found = _machine(session, machine)
-    digest = make_label(parts.database, parts.files, parts.clock, parts.settings, [found.id], sheet)
+    made_with = (parts.database, parts.files, parts.clock, parts.settings)
+    digest = make_labels(*made_with, [found.id], sheet=sheet)
     _write(pdf, parts.files.read(digest))
     warning = address_warning(parts.settings.public_url)
     if warning:

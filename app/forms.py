@@ -34,6 +34,14 @@ def whole(name: str) -> int:
     return int(value)
 
 
+def rows_chosen(name: str) -> list[int]:
+    """Return the rows that were ticked under one name, in the order of the page."""
+    ticked = request.form.getlist(name)
+    if not all(each.isascii() and each.isdigit() and len(each) <= 18 for each in ticked):
+        raise BadInput(f"“{name}” is not a number. Open the page again.")
+    return list(dict.fromkeys(map(int, ticked)))
+
+
 def whole_or_none(name: str) -> int | None:
     """Return a whole number that somebody typed, or None where the field was left empty."""
     value = request.form.get(name, "").strip()

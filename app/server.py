@@ -12,6 +12,7 @@ from app.documents.issue import handlers
 from app.errors import CannotStart
 from app.jobs.daily import Daily
 from app.jobs.worker import work as work_on
+from app.labels import make as labels
 from app.parts import Parts
 from app.reminders import work as reminders
 from app.rounds import daily
@@ -93,6 +94,7 @@ def work(parts: Parts) -> None:
         parts.database,
         parts.clock,
         handlers(parts.database, parts.files, parts.clock, parts.settings)
+        | labels.handlers(parts.database, parts.files, parts.clock, parts.settings)
         | daily.handlers(parts.database, parts.clock)
         | reminders.handlers(parts.database, parts.clock, parts.settings)
         | propose.handlers(parts.database, parts.clock)

@@ -17,15 +17,14 @@ from app.hazards.models import Hazard
 from app.machines.data import data_of, known_names, label, worded
 from app.machines.holds import act_to_end, open_holds
 from app.machines.models import Area, Hold
-from app.machines.tags import address_warning, tag_of
+from app.machines.tags import tag_of
 from app.machines.views import machine_or_404
-from app.parts import now, parts, reading, this_site
+from app.parts import now, reading, this_site
 from app.people.access import PUBLIC, SIGNED_IN, access, actor, actor_or_none, insist
 from app.people.rights import Act
 from app.people.session import is_fresh
 from app.risk_assessments.drafts import drafts_covering
 from app.risk_assessments.models import RiskAssessment
-from assessments.document.label import SHEETS
 
 bp = Blueprint("clearance", __name__)
 
@@ -75,8 +74,6 @@ def machine(machine_id: int) -> str:
         may_end={hold for hold in Hold if me.may(act_to_end(hold), area_id=found.area_id)},
         ask_password=not is_fresh(me),
         may_label=me.may(Act.PRINT_LABELS, area_id=found.area_id),
-        address_warning=address_warning(parts().settings.public_url),
-        sheets=[(key, sheet.title) for key, sheet in SHEETS.items()],
         data=[(label(each.name), worded(each), each) for each in data_of(session, [machine_id])],
         names=known_names(),
         drafts=drafts,

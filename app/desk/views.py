@@ -91,6 +91,7 @@ LINKS: tuple[tuple[str, tuple[Link, ...]], ...] = (
                 endpoint="calculations.index",
             ),
             Link(title="Actions", says="what is to be done by whom", endpoint="rounds.actions"),
+            Link(title="Labels", says="for machines, tools and rooms", endpoint="labels.choose"),
         ),
     ),
     (

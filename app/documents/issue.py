@@ -1,4 +1,4 @@
-"""Make a document in the worker and keep it: the print of a revision, the label of a machine."""
+"""Make the print of a revision in the worker, and keep it."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from sqlalchemy.orm import Session
 
 from app.clock import Clock
 from app.db import Database
-from app.documents.labels import label_of
 from app.errors import NotFound
 from app.jobs.worker import Handler
 from app.machines.tags import tag_of
@@ -29,8 +28,6 @@ from app.site import site
 from app.storage import Files
 from assessments.document.content import Approval, Standing
 from assessments.document.frozen import thaw
-
-LABEL_JOB = "machine-label"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -158,23 +155,6 @@ def issue_print(
     return file_digest
 
 
-def make_label(
-    database: Database,
-    files: Files,
-    clock: Clock,
-    settings: Settings,
-    machine_ids: list[int],
-    sheet: str,
-) -> str:
-    """Make a sheet of labels; return the digest of its file."""
-    from assessments.document.label import label_pdf, sheet_named
-
-    at = clock.now()
-    with database.read() as session:
-        labels = [label_of(session, machine_id, settings, at=at) for machine_id in machine_ids]
-    return files.keep(label_pdf(labels, sheet=sheet_named(sheet)))
-
-
 def handlers(
     database: Database, files: Files, clock: Clock, settings: Settings
 ) -> dict[str, Handler]:
@@ -183,7 +163,4 @@ def handlers(
     def print_(payload: dict[str, Any]) -> str:
         return issue_print(database, files, clock, settings, payload["revision"])
 
-    def label(payload: dict[str, Any]) -> str:
-        return make_label(database, files, clock, settings, payload["machines"], payload["sheet"])
-
-    return {PRINT_JOB: print_, LABEL_JOB: label}
+    return {PRINT_JOB: print_}

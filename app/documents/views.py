@@ -6,18 +6,14 @@ from flask import Blueprint, Response, redirect, render_template, request, url_f
 from sqlalchemy import select
 from werkzeug.wrappers import Response as Answer
 
-from app.documents.issue import LABEL_JOB, kept_print, print_key
+from app.documents.issue import kept_print, print_key
 from app.errors import NotFound
-from app.forms import text
 from app.jobs import outbox
 from app.jobs.models import Job
-from app.machines.models import Machine
 from app.parts import now, parts, reading, writing
-from app.people.access import SIGNED_IN, access, insist
-from app.people.rights import Act
+from app.people.access import SIGNED_IN, access
 from app.risk_assessments.approval import PRINT_JOB
 from app.risk_assessments.models import Revision, RiskAssessment
-from assessments.document.label import sheet_named
 
 bp = Blueprint("documents", __name__)
 
@@ -58,23 +54,6 @@ def make_print(reference: str, number: int) -> Answer:
         outbox.ask(session, PRINT_JOB, key=key, payload={"revision": revision.id}, now=now())
     after = url_for("documents.print_of", reference=reference, number=number)
     return redirect(url_for("documents.wait", key=key, after=after), 303)
-
-
-@bp.post("/machines/<int:machine_id>/label.pdf")
-@access(Act.PRINT_LABELS)
-def make_label(machine_id: int) -> Answer:
-    """Ask the worker for a label."""
-    sheet = text("sheet", most=40)
-    sheet_named(sheet)  # refuses an unknown one before the worker is asked
-    machine = reading().get(Machine, machine_id)
-    if machine is None:
-        raise NotFound("There is no such machine.")
-    insist(Act.PRINT_LABELS, area_id=machine.area_id)
-    key = f"{LABEL_JOB}:{machine_id}:{now().isoformat()}"
-    payload = {"machines": [machine_id], "sheet": sheet}
-    with writing() as session:
-        outbox.ask(session, LABEL_JOB, key=key, payload=payload, now=now())
-    return redirect(url_for("documents.wait", key=key), 303)
 
 
 @bp.get("/documents/<key>")

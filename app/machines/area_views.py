@@ -92,6 +92,7 @@ def area(area_id: int) -> str:
         may_rule=me.may(Act.SET_RULES, area_id=area_id),
         may_close=me.may(Act.TAKE_OUT_OF_USE, area_id=area_id),
         may_open=me.may(Act.RETURN_TO_USE, area_id=area_id),
+        may_label=me.may(Act.PRINT_LABELS, area_id=area_id),
         may_round=me.may(Act.CHECK, area_id=area_id),
     )
 

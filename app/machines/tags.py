@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
 from datetime import datetime
 from ipaddress import ip_address
 from urllib.parse import urlsplit
@@ -89,6 +90,27 @@ def tag_of(session: Session, machine_id: int) -> str | None:
         .order_by(Tag.id.desc())
         .limit(1)
     ).scalar_one_or_none()
+
+
+def tags_of(session: Session, machine_ids: Sequence[int]) -> dict[int, str]:
+    """Return the newest live code of each machine that has one. One statement."""
+    rows = session.execute(
+        select(Tag.machine_id, Tag.code)
+        .where(Tag.machine_id.in_(machine_ids), Tag.retired_at.is_(None))
+        .order_by(Tag.id)
+    )
+    return dict(rows.all())
+
+
+def address_of(public_url: str, code: str) -> str:
+    """Return what the code on a label holds: in upper case where that changes nothing.
+
+    A QR code writes upper case in far fewer modules (alphanumeric mode: ISO/IEC 18004, from
+    memory). Scheme and host of an address know no case (RFC 3986, section 6.2.2.1), and the
+    scan answers under either; a path that the site's address brings along may know one.
+    """
+    address = f"{public_url}/m/{code}"
+    return address if urlsplit(public_url).path.strip("/") else address.upper()
 
 
 def address_warning(public_url: str) -> str:

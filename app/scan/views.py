@@ -63,6 +63,7 @@ def _page(found: Scanned, person: Identity | None, me: Actor | None) -> Response
     return Response(render_template("scan/verdict.html", page=page, me=me))
 
 
+@bp.get("/M/<code>", endpoint="printed")  # as the code on a label holds it
 @bp.get("/m/<code>")
 @access(PUBLIC)
 def scan(code: str) -> Response:

@@ -31,7 +31,7 @@ class Sheet:
     """Paper and label geometry. Lengths in millimetres from the upper left corner."""
 
     title: str
-    layout: Literal["label", "card"]
+    layout: Literal["label", "tag", "card"]
     page_width: float
     page_height: float
     width: float  # of one label
@@ -44,3 +44,10 @@ class Sheet:
     pitch_y: float = 0.0
     reading_distance: float = 350.0  # phone to code
     code_room: float = 46.0  # most side of the code, quiet zone included
+    least_module: float = 0.7  # side of the smallest module that is still printed
+    scale: float = 1.0  # all that is drawn, against the sizes of its layout
+
+    @property
+    def places(self) -> int:
+        """Labels on a page."""
+        return self.columns * self.rows

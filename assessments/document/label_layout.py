@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 from assessments.document.fitting import NOTHING, Fitted, fit, lines_of
@@ -13,11 +13,13 @@ from assessments.errors import Refused
 
 # The scan distance is about ten times the side of the symbol: common practice.
 DISTANCE_PER_SIDE = 10.0
-# The least module. Trade guidance for printed codes lies between 0.4 and 1.0 mm; a phone
-# at arm's length in workshop light, and a label that has seen some years, need more.
-LEAST_MODULE_MM = 0.7
+# The least module is a matter of the sheet. Trade guidance for printed codes lies between 0.4
+# and 1.0 mm; a phone at arm's length in workshop light, and a label that has seen some years,
+# need more, and a tag that is held in the hand somewhat less.
 # Error correction Q: a stain over a tenth of the symbol may still be read. Not a promise.
-LEVEL = "Q"
+# H stands more, but its modules are smaller: it is taken where they are still large.
+LEVEL, STRONGER = "Q", "H"
+LARGE_MODULE_MM = 0.9
 
 MOST_SIGN_MM = 12.0  # the size that the drawings were made for
 LEAST_SIGN_MM = 8.0
@@ -35,6 +37,9 @@ EDGE, GAP, AIR, RULE = 4.0, 1.5, 0.7, 1.2
 FOOT = 6.0  # the foot line of the small label, with the air around it
 LABEL_WHERE, LABEL_MODE, LABEL_NEVER, LABEL_POWER = 7.0, 4.4, 5.6, 4.0
 LABEL_SIGNS = 17.2  # two rows at 8 mm
+
+EDGE_TAG, TAG_CALL, TAG_MODE = 1.6, 5.2, 6.0
+TAG_WITH_MODE = 30.0  # from this height a tag says the run mode and what is never used, too
 
 EDGE_CARD, GUTTER, BULLET = 6.0, 4.0, 3.0
 CARD_NAME, CARD_WHERE, CARD_MODE = 16.0, 8.5, 6.0
@@ -54,7 +59,18 @@ class Sizes:
     signs_width: float  # of a row of signs, so that rows come out even [mm]
     text: dict[str, Fitted]  # type size and height of each part
     never: str = ""  # the materials in one line, for the small label
+    half: float = 0.0  # width of each of a card's two lists [mm]
     caption: float = 0.0  # width of a sign's words below it; 0 where they would not fit [mm]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Code:
+    """The code of an address for one sheet."""
+
+    path: str
+    level: str  # of its error correction
+    modules: int  # along its side, quiet zone included
+    side: float  # on paper, quiet zone included [mm]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,9 +80,7 @@ class Spot:
     label: MachineLabel
     x: float
     y: float
-    path: str  # of the code
-    modules: int  # along its side, quiet zone included
-    side: float  # quiet zone included
+    code: Code
     sizes: Sizes
 
     @property
@@ -101,28 +115,50 @@ def module_mm(modules: int, sheet: Sheet) -> float:
     """Return the side of one module [mm] for a symbol of so many modules, quiet zone included.
 
     The symbol alone, without its quiet zone, is a tenth of the reading distance wide,
-    less where its room is smaller, and a module is never under 0.7 mm: then Refused.
+    less where its room is smaller. Refused where a module would be under the sheet's least.
     """
     wanted = sheet.reading_distance / DISTANCE_PER_SIDE / (modules - 2 * QUIET_ZONE)
-    module = max(LEAST_MODULE_MM, min(wanted, sheet.code_room / modules))
-    if module * modules > sheet.code_room:
+    module = max(sheet.least_module, min(wanted, sheet.code_room / modules))
+    if module * modules > sheet.code_room + 1e-9:
         raise Refused(
             f"The address is too long: its code needs {module * modules:.0f} mm at "
-            f"{LEAST_MODULE_MM} mm a module, and this sheet has {sheet.code_room:.0f} mm.",
+            f"{sheet.least_module:g} mm a module, and this sheet has {sheet.code_room:.0f} mm.",
             field="url",
         )
     return module
 
 
+def code_for(url: str, sheet: Sheet) -> Code:
+    """Return the code of an address for this sheet, in the stronger level where that stays large.
+
+    Refused: in the weaker level, too, it needs more room than the sheet has.
+    """
+    path, modules = qr_path(url, STRONGER)
+    wanted = sheet.reading_distance / DISTANCE_PER_SIDE / (modules - 2 * QUIET_ZONE)
+    module, level = min(wanted, sheet.code_room / modules), STRONGER
+    if module < LARGE_MODULE_MM:
+        path, modules = qr_path(url, LEVEL)
+        module, level = module_mm(modules, sheet), LEVEL
+    return Code(path=path, level=level, modules=modules, side=module * modules)
+
+
+def code_words(code: Code, sheet: Sheet) -> str:
+    """Say how a code was made: its error correction, its module, and from how far it is read."""
+    return (
+        f"error correction {code.level}, modules of {code.side / code.modules:.2f} mm, "
+        f"read from about {sheet.reading_distance / 10:.0f} cm"
+    )
+
+
 def spot(label: MachineLabel, at: int, sheet: Sheet) -> Spot:
     """Measure the label that comes as number ``at`` (from 0) on its sheets."""
-    row, column = divmod(at % (sheet.columns * sheet.rows), sheet.columns)
+    row, column = divmod(at % sheet.places, sheet.columns)
     x, y = sheet.left + column * sheet.pitch_x, sheet.top + row * sheet.pitch_y
-    path, modules = qr_path(label.url, LEVEL)
-    side = module_mm(modules, sheet) * modules
-    quiet = QUIET_ZONE * side / modules
-    sizes = (_small if sheet.layout == "label" else _card)(label, sheet, side, quiet)
-    return Spot(label=label, x=x, y=y, path=path, modules=modules, side=side, sizes=sizes)
+    code = code_for(label.url, sheet)
+    drawn = replace(sheet, width=sheet.width / sheet.scale, height=sheet.height / sheet.scale)
+    side = code.side / sheet.scale
+    sizes = _LAYOUTS[sheet.layout](label, drawn, side, QUIET_ZONE * side / code.modules)
+    return Spot(label=label, x=x, y=y, code=code, sizes=sizes)
 
 
 def _small(label: MachineLabel, sheet: Sheet, side: float, quiet: float) -> Sizes:
@@ -151,6 +187,34 @@ def _small(label: MachineLabel, sheet: Sheet, side: float, quiet: float) -> Size
             "call": fit([CALL], clear - 4.0, 4.9, most=12, least=7, what="url"),
             "code": fit([label.code], clear / TRACKED, below * 0.5, most=17, least=7, what="code"),
             "foot": fit([FIX], sheet.width - 2 * EDGE, 3.5, most=7, least=6, what="url"),
+        },
+    )
+
+
+def _tag(label: MachineLabel, sheet: Sheet, side: float, quiet: float) -> Sizes:
+    column = sheet.width - side - EDGE_TAG
+    room = sheet.height - 2 * EDGE_TAG
+    call = fit([CALL], column - 1.6, TAG_CALL, most=10, least=5.5, what="url")
+    code = fit([label.code], column / TRACKED, 5.0, most=11, least=5, what="code")
+    power = fit([POWER], column, 5.2, most=7.5, least=5, what="url")
+    mode, never, never_fits = NOTHING, "", NOTHING
+    if sheet.height >= TAG_WITH_MODE:
+        mode = fit([_mode(label)], column, TAG_MODE, most=9, least=5.5, what="run_mode")
+        never, never_fits = _never_line(label.never, column)
+    taken = sum(each.height for each in (call, code, power, mode, never_fits))
+    name = fit([label.name], column, room - taken - 4 * AIR, most=16, least=5, what="name")
+    return Sizes(
+        column=column,
+        signs=0.0,
+        signs_width=0.0,
+        never=never,
+        text={
+            "name": name,
+            "mode": mode,
+            "never": never_fits,
+            "call": call,
+            "code": code,
+            "power": power,
         },
     )
 
@@ -186,6 +250,7 @@ def _card(label: MachineLabel, sheet: Sheet, side: float, quiet: float) -> Sizes
         signs=signs,
         signs_width=inner if caption else wide,
         caption=caption,
+        half=half + BULLET,
         text={
             "name": fit([label.name], inner, CARD_NAME, most=36, least=9, what="name"),
             "where": fit([where(label)], inner, CARD_WHERE, most=10.5, least=6.5, what="place"),
@@ -230,3 +295,6 @@ def sign_rows(count: int, *, width: float, height: float) -> tuple[float, float,
         "with more room, or show only the signs that count at this machine.",
         field="signs",
     )
+
+
+_LAYOUTS = {"label": _small, "tag": _tag, "card": _card}

@@ -162,7 +162,7 @@ def forms(world):
         f"{machine}/out-of-use": {"why": "Smoke"},
         f"{machine}/holds/{values['hold_id']}/end": {"tests": "Ran it empty"},
         f"{machine}/checks/{values['check_id']}": {"outcome": "passed"},
-        f"{machine}/label.pdf": {"sheet": "label"},
+        "/labels.pdf": {"sheet": "label", "machine": world.machine.id},
     }
 
 

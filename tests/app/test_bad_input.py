@@ -155,7 +155,7 @@ def forms(world):
         (f"{machine}/holds/{world.values['hold_id']}/end", {}, "tests"),
         (f"{machine}/checks/{world.values['check_id']}", {"outcome": "passed"}, "reading"),
         (f"{machine}/checks/{world.values['check_id']}", {"outcome": "failed"}, "note"),
-        (f"{machine}/label.pdf", {}, "sheet"),
+        ("/labels.pdf", {"machine": world.machine.id}, "sheet"),
         (f"{person}/suspend", {}, "reason"),
         (f"{person}/inductions/{world.induction.id}/revoke", {}, "reason"),
         (f"/suspensions/{world.values['suspension_id']}/lift", {}, "reason"),

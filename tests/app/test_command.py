@@ -13,7 +13,7 @@ import pytest
 
 from app.clearance.facts import machine_file_by_code
 from app.cli import main
-from app.documents.labels import label_of
+from app.labels.content import labels_of
 from app.risk_assessments.run_mode import RunMode
 
 AT = "2026-03-10T09:00+00:00"
@@ -223,7 +223,8 @@ def test_a_label_names_the_strictest_run_mode_of_all_that_covers_the_machine(
     for mode in (RunMode.OPEN, RunMode.SUPERVISED, RunMode.OPEN):
         shop.assess(drill, run_mode=mode)
     with database.read() as session:
-        assert label_of(session, drill.id, settings, at=shop.now).run_mode == "supervised"
+        (label,) = labels_of(session, [drill.id], settings, at=shop.now)
+    assert label.run_mode == "supervised"
 
 
 def test_a_place_that_cannot_be_written_is_told(run, saw, tmp_path):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from app.machines.tags import address_warning
+from app.machines.tags import address_of, address_warning
 
 
 @pytest.mark.parametrize(
@@ -39,10 +39,25 @@ def test_an_address_of_the_network_is_not(url):
     assert address_warning(url) == ""
 
 
-def test_the_machine_page_warns_beside_the_label_and_still_offers_it(shop, visitor):
+def test_the_page_of_labels_warns_and_still_makes_them(shop, visitor):
     saw = shop.machine("Panel saw")
-    page = visitor.sign_in(shop.technician()).get(f"/machines/{saw.id}").text
+    page = visitor.sign_in(shop.technician()).get(f"/labels?machine={saw.id}").text
     # The tests run at the address that is set where nobody set one.
     assert "an address that only this machine can open" in page
-    answer = visitor.post(f"/machines/{saw.id}/label.pdf", data={"sheet": "label"})
+    answer = visitor.post("/labels.pdf", data={"sheet": "label", "machine": saw.id})
     assert answer.status_code == 303
+
+
+def test_a_label_holds_its_address_in_upper_case_where_that_changes_nothing():
+    # RFC 3986, section 6.2.2.1: scheme and host know no case. A path of the site may.
+    code = "7K2MQ4X7K2MQ4X"
+    assert address_of("https://shop.example", code) == f"HTTPS://SHOP.EXAMPLE/M/{code}"
+    assert (
+        address_of("https://shop.example/Making", code) == f"https://shop.example/Making/m/{code}"
+    )
+
+
+def test_either_spelling_of_the_address_leads_to_the_machine(shop, visitor):
+    saw = shop.machine("Panel saw")
+    for letter in "mM":
+        assert "Panel saw" in visitor.get(f"/{letter}/{shop.code(saw)}").text

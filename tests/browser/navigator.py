@@ -332,9 +332,10 @@ class Visit:
 
     def makes_the_label(self) -> bytes:
         """Ask for the label, wait on the page that waits, and return the PDF it ends at."""
-        self.unfolds("Print the label")
+        with self.page.expect_navigation():
+            self.page.get_by_role("link", name="Print the label").click()
         with self.page.expect_response(self._is_a_document, timeout=PATIENCE_MS) as made:
-            self.page.get_by_role("button", name="Make the label", exact=True).click()
+            self.page.get_by_role("button", name="Make the labels", exact=True).click()
         return self._fetched(made.value.url)
 
     def fetches_the_document(self) -> bytes:

@@ -13,8 +13,10 @@ import pytest
 import zxingcpp
 from PIL import Image, ImageFilter
 
-from assessments.document.label import SHEETS, MachineLabel, Sheet, label_pdf, sheet_named
-from assessments.document.label_layout import Spot, module_mm, sign_rows, spot
+from assessments.document.label import label_pdf
+from assessments.document.label_content import MachineLabel, Sheet
+from assessments.document.label_layout import CALL, POWER, Spot, module_mm, sign_rows, spot
+from assessments.document.sheets import sheet_named, sheets
 from assessments.document.signs import signs
 from assessments.errors import Refused
 
@@ -61,7 +63,24 @@ BARE = replace(LASER, signs=(), never=(), inductions=(), place="", kind="")
 ONE_WORD = replace(SAW, name="Donaudampfschifffahrtselektrizitätenhauptbetriebswerk" * 2)
 LABELS = [LASER, DRILL, SAW, BARE, ONE_WORD, LASER, DRILL, SAW, BARE]  # one more than a sheet
 
-KEYS = list(SHEETS)
+# On a tag there is room for a name of some words, and for an address as a label carries it.
+ADDRESS = "HTTPS://REGISTER.EXAMPLE.ORG/M/9DW3HHZ9DW3HHZ"
+TAGS = [
+    replace(label, url=ADDRESS.replace("D", letter), code="7K2MQ4X7K2MQ4X")
+    for label, letter in (
+        (LASER, "D"),
+        (DRILL, "A"),
+        (replace(SAW, name="Vertical panel saw with scoring blade"), "B"),
+        (replace(BARE, name="Cordless impact driver, 14"), "C"),
+    )
+] * 13
+
+KEYS = list(sheets())
+
+
+def labels_for(sheet: Sheet) -> list[MachineLabel]:
+    """Return what is printed on such a sheet: a little more than one of it holds."""
+    return TAGS[: sheet.places + 2] if sheet.layout == "tag" else LABELS
 
 
 def pages_of(pdf: bytes) -> list[Image.Image]:
@@ -116,7 +135,7 @@ def decoded(picture: Image.Image) -> list[str]:
 @pytest.fixture(scope="module", params=KEYS)
 def printed(request: pytest.FixtureRequest) -> tuple[Sheet, bytes, list[Image.Image]]:
     sheet = sheet_named(request.param)
-    pdf = label_pdf(LABELS, sheet=sheet)
+    pdf = label_pdf(labels_for(sheet), sheet=sheet)
     return sheet, pdf, pages_of(pdf)
 
 
@@ -125,16 +144,16 @@ def codes_cut_out(
 ) -> list[tuple[MachineLabel, Image.Image, float]]:
     """Return each label with its code, quiet zone included, and the quiet zone's share."""
     cut = []
-    per_page = sheet.columns * sheet.rows
-    for at, label in enumerate(LABELS):
+    per_page = sheet.places
+    for at, label in enumerate(labels_for(sheet)):
         place = spot(label, at, sheet)
         page = pages[at // per_page]
         right, bottom = place.x + sheet.width, place.y + sheet.height
         one = page.crop(pixels(place.x * MM, place.y * MM, right * MM, bottom * MM))
         (code,) = zxingcpp.read_barcodes(one)
         left, top = code.position.top_left.x, code.position.top_left.y
-        quiet = 4 * place.side / place.modules * MM
-        symbol = place.side * MM - 2 * quiet
+        quiet = 4 * place.code.side / place.code.modules * MM
+        symbol = place.code.side * MM - 2 * quiet
         box = pixels(left - quiet, top - quiet, left + symbol + quiet, top + symbol + quiet)
         cut.append((label, one.crop(box), quiet))
     return cut
@@ -143,9 +162,9 @@ def codes_cut_out(
 def test_every_code_on_a_page_reads_as_its_address(
     printed: tuple[Sheet, bytes, list[Image.Image]],
 ) -> None:
-    _, _, pages = printed
+    sheet, _, pages = printed
     read = [text for page in pages for text in decoded(page)]
-    assert sorted(read) == sorted(label.url for label in LABELS)
+    assert sorted(read) == sorted(label.url for label in labels_for(sheet))
 
 
 @pytest.mark.parametrize("harm", ["plain", "turned", "blurred", "stained white", "stained black"])
@@ -196,18 +215,51 @@ def test_the_page_has_the_size_of_its_sheet_and_one_place_for_each_label(
     sheet, pdf, _ = printed
     with pikepdf.open(io.BytesIO(pdf)) as file:
         boxes = [[float(edge) * POINT for edge in page.mediabox] for page in file.pages]
-    assert len(boxes) == -(-len(LABELS) // (sheet.columns * sheet.rows))
+    assert len(boxes) == -(-len(labels_for(sheet)) // sheet.places)
     assert all(box == pytest.approx([0, 0, sheet.page_width, sheet.page_height]) for box in boxes)
 
 
-def test_eight_labels_of_99_by_68_mm_fill_an_a4_page_without_overlap() -> None:
-    # A4 is 210 by 297 mm: ISO 216. Eight places of 99.1 by 67.7 mm: common practice.
-    sheet = sheet_named("a4-8")
+@pytest.mark.parametrize("key", [key for key in KEYS if key.startswith("a4")])
+def test_a_grid_stands_in_the_middle_of_an_a4_page_without_overlap(key: str) -> None:
+    # A4 is 210 by 297 mm: ISO 216. The sizes of the grids: common practice.
+    sheet = sheet_named(key)
     assert (sheet.page_width, sheet.page_height) == (210, 297)
-    assert 2 * sheet.left + sheet.pitch_x + sheet.width == pytest.approx(210)
-    assert 2 * sheet.top + 4 * sheet.height == pytest.approx(297)
+    across = (sheet.columns - 1) * sheet.pitch_x + sheet.width
+    down = (sheet.rows - 1) * sheet.pitch_y + sheet.height
+    assert 2 * sheet.left + across == pytest.approx(210)
+    assert 2 * sheet.top + down == pytest.approx(297)
     assert sheet.pitch_x >= sheet.width
     assert sheet.pitch_y >= sheet.height
+    assert int(key.removeprefix("a4-")) == sheet.places
+
+
+def test_places_that_were_used_stay_empty() -> None:
+    sheet = sheet_named("a4-48")
+    two = TAGS[:2]
+    first, second = pages_of(label_pdf(two, sheet=sheet, used=47))
+    (last,) = zxingcpp.read_barcodes(first)
+    assert last.text == two[0].url
+    assert last.position.top_left.x > (sheet.left + 3 * sheet.pitch_x) * MM
+    assert last.position.top_left.y > (sheet.top + 11 * sheet.pitch_y) * MM
+    assert decoded(second) == [two[1].url]
+    for wrong in (-1, 48):
+        with pytest.raises(Refused) as refused:
+            label_pdf(two, sheet=sheet, used=wrong)
+        assert refused.value.field == "used"
+
+
+def test_a_sheet_says_how_its_codes_were_made() -> None:
+    # 41 modules of a version 4 symbol, quiet zone included, in 21.2 mm: 0.52 mm each.
+    (page,) = words_of(label_pdf(TAGS[:1], sheet=sheet_named("a4-48")))
+    said = " ".join(word.text for word in page)
+    assert "error correction Q, modules of 0.57 mm, read from about 20 cm" in said
+    assert "Print at 100 %, not fitted to the page." in said
+    assert "outside wet and resin zones" in said
+
+
+def test_the_stronger_error_correction_is_taken_where_modules_stay_large() -> None:
+    assert spot(TAGS[0], 0, sheet_named("label")).code.level == "H"
+    assert spot(TAGS[0], 0, sheet_named("tag")).code.level == "Q"
 
 
 def words_on(place: Spot, sheet: Sheet, page: list[Word]) -> list[Word]:
@@ -218,21 +270,26 @@ def words_on(place: Spot, sheet: Sheet, page: list[Word]) -> list[Word]:
     ]
 
 
+def more_on(sheet: Sheet, place: Spot) -> tuple[str, ...]:
+    """Return what else is said on a label of this sheet."""
+    if sheet.layout != "tag":
+        return (place.where, place.label.run_mode, "outside wet and resin zones.")
+    return (place.label.run_mode,) if sheet.height > 30 else ()
+
+
 def test_no_word_leaves_its_label_and_none_is_missing(
     printed: tuple[Sheet, bytes, list[Image.Image]],
 ) -> None:
     sheet, pdf, _ = printed
     pages = words_of(pdf)
-    for at, label in enumerate(LABELS):
+    for at, label in enumerate(labels_for(sheet)):
         place = spot(label, at, sheet)
-        inside = words_on(place, sheet, pages[at // (sheet.columns * sheet.rows)])
-        right, bottom = place.x + sheet.width - 3.5, place.y + sheet.height - 1.5
+        inside = words_on(place, sheet, pages[at // sheet.places])
+        right, bottom = place.x + sheet.width - 1.4, place.y + sheet.height - 1.2
         assert all(word.right <= right and word.bottom <= bottom for word in inside), label.name
         said = "".join(word.text for word in inside)
-        for part in (label.name, label.code, place.where, label.run_mode, "Scan before you start"):
+        for part in (label.name, label.code, CALL, POWER, *more_on(sheet, place)):
             assert part.replace(" ", "") in said, (label.name, part)
-        assert "Ascandoesnotcutthepower." in said
-        assert "readbeforereachingin,outsidewetandresinzones." in said
 
 
 def test_no_two_words_lie_on_each_other(
@@ -303,20 +360,26 @@ def test_the_same_labels_give_the_same_bytes_tagged_and_with_their_own_fonts() -
 
 
 def test_no_label_says_safe() -> None:
-    for sheet in SHEETS.values():
-        for page in words_of(label_pdf([LASER, SAW], sheet=sheet)):
+    for sheet in sheets().values():
+        for page in words_of(label_pdf(labels_for(sheet)[:3], sheet=sheet)):
             assert not [word for word in page if re.search(r"\bsafe\b", word.text, re.IGNORECASE)]
 
 
 @pytest.mark.parametrize("key", KEYS)
 @pytest.mark.parametrize("modules", [33, 41, 45, 49, 53, 57])
-def test_a_module_is_never_under_seven_tenths_of_a_millimetre(key: str, modules: int) -> None:
+def test_a_module_is_never_under_the_least_of_its_sheet(key: str, modules: int) -> None:
     sheet = sheet_named(key)
+    least = sheet.least_module
+    assert least >= (0.5 if sheet.layout == "tag" else 0.7)
+    if least * modules > sheet.code_room:
+        with pytest.raises(Refused, match="address is too long"):
+            module_mm(modules, sheet)
+        return
     module = module_mm(modules, sheet)
-    assert module >= 0.7
-    assert module * modules <= sheet.code_room
+    assert module >= least
+    assert module * modules <= sheet.code_room + 1e-9
     # Scan distance about ten times the side of the symbol: common practice.
-    assert module == 0.7 or module * (modules - 8) <= sheet.reading_distance / 10 + 1e-9
+    assert module == least or module * (modules - 8) <= sheet.reading_distance / 10 + 1e-9
 
 
 def test_a_third_of_a_metre_asks_for_a_symbol_of_33_mm() -> None:
@@ -336,10 +399,6 @@ def test_an_address_too_long_for_the_code_is_refused() -> None:
     ("change", "field"),
     [
         ({"name": "An endless name " * 30}, "name"),
-        ({"place": "somewhere " * 40}, "place"),
-        ({"run_mode": "by nobody " * 20}, "run_mode"),
-        ({"signs": tuple(each.number for each in signs())}, "signs"),
-        ({"signs": ("W999",)}, "sign"),
         ({"name": " "}, "name"),
         ({"url": ""}, "url"),
         ({"code": ""}, "code"),
@@ -347,6 +406,24 @@ def test_an_address_too_long_for_the_code_is_refused() -> None:
 )
 @pytest.mark.parametrize("key", KEYS)
 def test_what_does_not_fit_is_refused_and_never_clipped(
+    key: str, change: dict[str, Any], field: str
+) -> None:
+    with pytest.raises(Refused) as refused:
+        label_pdf([replace(TAGS[0], **change)], sheet=sheet_named(key))
+    assert refused.value.field == field
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"place": "somewhere " * 40}, "place"),
+        ({"run_mode": "by nobody " * 20}, "run_mode"),
+        ({"signs": tuple(each.number for each in signs())}, "signs"),
+        ({"signs": ("W999",)}, "sign"),
+    ],
+)
+@pytest.mark.parametrize("key", ["label", "a4-8", "card", "card-a5"])
+def test_neither_a_place_nor_a_run_mode_nor_a_sign_is_left_out_to_make_room(
     key: str, change: dict[str, Any], field: str
 ) -> None:
     with pytest.raises(Refused) as refused:
@@ -358,7 +435,7 @@ def test_no_label_and_an_unknown_sheet_are_refused() -> None:
     with pytest.raises(Refused, match="no machine"):
         label_pdf([], sheet=sheet_named("label"))
     with pytest.raises(Refused, match="a4-8"):
-        sheet_named("a5")
+        sheet_named("a4-9")
 
 
 def test_signs_keep_eight_millimetres_and_never_more_than_twelve() -> None:
