@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 
+from app.inductions.published import published
 from app.machines.models import Area
 from app.sessions.given import give, say
 from app.sessions.models import PlaceWord
-from seed.ground import Ground
+from app.training.group import group_of
+from seed.ground import Ground, table
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,6 +35,14 @@ RUNNING = Given(
     hour=0,  # it began a few minutes ago
     places=6,
     people=("abel.corriedale", "bronagh.tilney-marsh", "delphine.arkle", "emeka.stonethwaite"),
+)
+GROUP = Given(
+    induction="Metal bay",
+    area="Metal Bay",
+    technician="maceo.thrune",
+    in_days=0,
+    hour=0,  # it ended half an hour ago
+    places=12,
 )
 TO_COME = (
     # Wren has a place in the first, waits for the second, may book the next two, and is shown
@@ -111,3 +121,37 @@ def _give(ground: Ground, it: Given, starts_at: datetime, at: datetime) -> None:
     for login in it.waiting:
         person = ground.people[login]
         say(ground.session, row, person, PlaceWord.WAITING, actor_id=person, now=at)
+
+
+def plant_group(ground: Ground) -> None:
+    """Let a full session of today be over that nobody has signed off yet.
+
+    The first of the school who lack it and have what comes first had the places.
+    """
+    session, started_at = ground.session, ground.earlier_today(150)
+    elsewhere = {ground.people[login] for login in RUNNING.people}
+    school = [
+        ground.people[row["login"]] for row in table("people.csv") if "school" in row["cohort"]
+    ]
+    group = group_of(
+        session,
+        ground.actor(GROUP.technician, started_at),
+        school,
+        published(session, ground.inductions[GROUP.induction]),
+        day=ground.today,
+        now=started_at,
+        zone=ground.site.tz,
+    )
+    ready = {line.person_id for line in group.lines if line.open and not line.seen_record_id}
+    give(
+        session,
+        induction_id=ground.inductions[GROUP.induction],
+        area=session.get_one(Area, ground.areas[GROUP.area]),
+        technician_id=ground.people[GROUP.technician],
+        starts_at=started_at,
+        ends_at=started_at + timedelta(hours=2),
+        places=GROUP.places,
+        people=[it for it in school if it in ready and it not in elsewhere][: GROUP.places],
+        actor_id=ground.people[GROUP.technician],
+        now=started_at,
+    )

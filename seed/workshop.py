@@ -23,7 +23,7 @@ from seed.learning import Learning
 from seed.moments import plant_duty, plant_moments, plant_today
 from seed.numbers import plant_numbers
 from seed.rounds import plant_rounds
-from seed.sessions import plant_sessions
+from seed.sessions import plant_group, plant_sessions
 from seed.starts import plant_starts
 
 # Through whose eyes the list of labels is told.
@@ -78,6 +78,7 @@ def plant(database: Database, clock_now: datetime) -> Planted:
         plant_duty(ground)
         plant_starts(ground)
         plant_sessions(ground)
+        plant_group(ground)
         plant_today(ground)
     with database.read() as session:
         return Planted(sign_ins=_sign_ins(), tags=_tags(session, ground))

@@ -3,6 +3,7 @@
 from app.sessions import (
     arrival_views,
     change_views,
+    group_views,
     hours_views,
     own_views,
     plan_views,
@@ -14,6 +15,7 @@ __all__ = [
     "arrival_views",
     "bp",
     "change_views",
+    "group_views",
     "hours_views",
     "own_views",
     "plan_views",

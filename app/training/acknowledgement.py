@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from sqlalchemy import select
@@ -79,29 +80,41 @@ def outstanding(session: Session, person_id: int, *, at: datetime) -> list[Revis
     Asked of everybody whose sign-off lists the assessment, or who holds a standing in an
     induction that it requires; an acknowledgement holds until the next material change.
     """
+    return outstanding_of(session, [person_id], at=at).get(person_id, [])
+
+
+def outstanding_of(
+    session: Session, person_ids: Iterable[int], *, at: datetime, induction_id: int | None = None
+) -> dict[int, list[Revision]]:
+    """Return what each of these people has still to acknowledge; of one induction, or of all."""
     signed_for = (
-        select(RevisionInduction.revision_id)
-        .join(TrainingRecord, TrainingRecord.induction_id == RevisionInduction.induction_id)
+        select(TrainingRecord.person_id, RevisionInduction.revision_id)
+        .join(RevisionInduction, RevisionInduction.induction_id == TrainingRecord.induction_id)
         .where(
-            TrainingRecord.person_id == person_id,
+            TrainingRecord.person_id.in_(list(person_ids)),
             TrainingRecord.result.in_((Result.ALONE, Result.SUPERVISED)),
+            *([] if induction_id is None else [TrainingRecord.induction_id == induction_id]),
         )
+        .distinct()
+        .subquery()
     )
     own = aliased(Revision)
     good_enough = (
         select(Acknowledgement.id)
         .join(own, own.id == Acknowledgement.revision_id)
         .where(
-            Acknowledgement.person_id == person_id,
+            Acknowledgement.person_id == signed_for.c.person_id,
             own.assessment_id == Revision.assessment_id,
             own.number >= material_number(at),
         )
         .exists()
     )
-    return list(
-        session.execute(
-            select(Revision)
-            .where(in_force(at), Revision.id.in_(signed_for), ~good_enough)
-            .order_by(Revision.assessment_id)
-        ).scalars()
-    )
+    found: dict[int, list[Revision]] = {}
+    for person_id, revision in session.execute(
+        select(signed_for.c.person_id, Revision)
+        .join(Revision, Revision.id == signed_for.c.revision_id)
+        .where(in_force(at), ~good_enough)
+        .order_by(signed_for.c.person_id, Revision.assessment_id)
+    ):
+        found.setdefault(person_id, []).append(revision)
+    return found

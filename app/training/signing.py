@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import BindParameter, bindparam, or_, select
+from sqlalchemy import BindParameter, bindparam, select
 from sqlalchemy.orm import Session
 
 from app.dates import local_date
@@ -20,6 +20,7 @@ from app.people.rights import Act
 from app.training.models import TrainingRecord
 from app.training.standing import Record, State, standing
 
+PEOPLE: BindParameter[Any] = bindparam("people", expanding=True)
 INDUCTIONS: BindParameter[Any] = bindparam("inductions", expanding=True)
 
 RECORDS = prepared(
@@ -32,11 +33,9 @@ RECORDS = prepared(
         TrainingRecord.revision_number,
         TrainingRecord.occurred_at,
         TrainingRecord.expires_on,
+        TrainingRecord.recorded_by_id,
     ).where(
-        or_(
-            TrainingRecord.person_id == bindparam("person"),
-            TrainingRecord.person_id == bindparam("technician"),
-        ),
+        TrainingRecord.person_id.in_(PEOPLE),
         TrainingRecord.induction_id.in_(INDUCTIONS),
     )
 )
@@ -80,15 +79,27 @@ def signing_facts(
     zone: ZoneInfo,
 ) -> SigningFacts:
     """Read what decides about these inductions, or about all. Three statements."""
+    asked = facts_of_group(session, actor, [person_id], induction_ids, now=now, zone=zone)
+    return asked[person_id]
+
+
+def facts_of_group(
+    session: Session,
+    actor: Actor,
+    person_ids: Iterable[int],
+    induction_ids: Iterable[int] | None = None,
+    *,
+    now: datetime,
+    zone: ZoneInfo,
+) -> dict[int, SigningFacts]:
+    """Read what decides about each of these people. As many statements as for one."""
     taught = catalogue_now(session)
     wanted = list(taught) if induction_ids is None else list(induction_ids)
     about = [entry.id for entry in needed(taught, wanted)]
-    connection = session.connection()
-    asked = {"person": person_id, "technician": actor.id, "inductions": about}
-    rows = RECORDS(connection, asked).all()
+    connection, people = session.connection(), list(person_ids)
     records: dict[tuple[int, int], list[Record]] = {}
-    latest: dict[int, Any] = {}
-    for row in rows:
+    latest: dict[int, dict[int, Any]] = {person_id: {} for person_id in people}
+    for row in RECORDS(connection, {"people": [*people, actor.id], "inductions": about}):
         records.setdefault((row.person_id, row.induction_id), []).append(
             Record(
                 id=row.id,
@@ -98,24 +109,30 @@ def signing_facts(
                 expires_on=row.expires_on,
             )
         )
-        if row.person_id == person_id and row.id > getattr(latest.get(row.induction_id), "id", 0):
-            latest[row.induction_id] = row
+        own = latest.get(row.person_id)
+        if own is not None and row.id > getattr(own.get(row.induction_id), "id", 0):
+            own[row.induction_id] = row
     today = local_date(now, zone)
-    return SigningFacts(
-        actor=actor,
-        person_id=person_id,
-        taught=taught,
-        appointed=frozenset(
-            induction_id for (induction_id,) in APPOINTED(connection, {"person": actor.id, "at": now})
-        ),
-        states={
-            (who, what): standing(
-                found, counts_from=taught[what].counts_from(now), now=now, today=today
-            )
-            for (who, what), found in records.items()
-        },
-        latest=latest,
+    states = {
+        (who, what): standing(
+            found, counts_from=taught[what].counts_from(now), now=now, today=today
+        )
+        for (who, what), found in records.items()
+    }
+    appointed = frozenset(
+        induction_id for (induction_id,) in APPOINTED(connection, {"person": actor.id, "at": now})
     )
+    return {
+        person_id: SigningFacts(
+            actor=actor,
+            person_id=person_id,
+            taught=taught,
+            appointed=appointed,
+            states=states,
+            latest=latest[person_id],
+        )
+        for person_id in people
+    }
 
 
 def why_not(facts: SigningFacts, induction_id: int) -> str | None:
@@ -124,9 +141,18 @@ def why_not(facts: SigningFacts, induction_id: int) -> str | None:
     Nobody signs themself off, nor what they are not named to give, nor what they are not
     themselves current in: use history is not training, and a course is not an appointment.
     """
-    actor, title = facts.actor, facts.taught[induction_id].title
-    if actor.id == facts.person_id:
+    if facts.actor.id == facts.person_id:
         return "Nobody signs themself off."
+    if reason := why_nobody(facts, induction_id):
+        return reason
+    if theirs := facts.lapsed_before(facts.person_id, induction_id):
+        return f"This person’s “{theirs[0]}” is not current; it comes first."
+    return None
+
+
+def why_nobody(facts: SigningFacts, induction_id: int) -> str | None:
+    """Return why this technician may sign nobody at all off in an induction."""
+    actor, title = facts.actor, facts.taught[induction_id].title
     if actor.identity.suspended:
         return "You are suspended, and sign nothing until you are restored."
     if not actor.may(Act.SIGN_OFF):
@@ -137,6 +163,4 @@ def why_not(facts: SigningFacts, induction_id: int) -> str | None:
         return f"Your own “{title}” is not current."
     if own := facts.lapsed_before(actor.id, induction_id):
         return f"Your own “{own[0]}” is not current; it comes before “{title}”."
-    if theirs := facts.lapsed_before(facts.person_id, induction_id):
-        return f"This person’s “{theirs[0]}” is not current; it comes first."
     return None

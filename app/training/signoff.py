@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from app.audit import log
 from app.dates import add_months, local_date
-from app.db import insert_into, prepared
+from app.db import AnyRow, insert_into, prepared
 from app.errors import Forbidden, Refused
 from app.inductions.published import Published
 from app.people.identity import Actor
@@ -66,13 +66,13 @@ def sign_off(
     """
     before = _recorded(session, actor, person_id, ticks.key)
     if before is not None:
-        return before
+        return int(before.id)
     seen_at = occurred_at or now
     if seen_at > now:
         raise Refused("What was seen lies in the future.", code="in-the-future", status=422)
     facts = signing_facts(session, actor, person_id, [taught.id], now=now, zone=zone)
     reason = why_not(facts, taught.id) if typed_by is None else _may_type(typed_by, person_id)
-    if reason is None and seen_at != now:
+    if reason is None and (typed_by is not None or seen_at != now):
         then = signing_facts(session, actor, person_id, [taught.id], now=seen_at, zone=zone)
         reason = why_not(then, taught.id)
     if reason is not None:
@@ -107,7 +107,7 @@ def _may_type(typist: Actor, person_id: int) -> str | None:
 
 # Built once: somebody waits, phone in hand, while these run.
 _BY_KEY = prepared(
-    select(SignOff.id, SignOff.technician_id, SignOff.person_id).where(
+    select(SignOff.id, SignOff.technician_id, SignOff.person_id, SignOff.result).where(
         SignOff.key == bindparam("key")
     )
 )
@@ -125,14 +125,34 @@ _BRIEFINGS = prepared(
 _TRAINING_RECORD = insert_into(TrainingRecord)
 
 
-def _recorded(session: Session, actor: Actor, person_id: int, key: str) -> int | None:
-    before = _BY_KEY(session.connection(), {"key": key}).one_or_none()
+def recorded_before(session: Session, actor: Actor, person_id: int, ticks: Ticks) -> int | None:
+    """Return the sign-off that this form made before, if it said then what it says now.
+
+    Raises:
+        Refused: it said something else then, and that stands.
+    """
+    before = _recorded(session, actor, person_id, ticks.key)
     if before is None:
         return None
-    if before.technician_id != actor.id or before.person_id != person_id:
+    seen = session.execute(
+        select(SignOffItem.item_id).where(
+            SignOffItem.sign_off_id == before.id, SignOffItem.observed
+        )
+    ).scalars()
+    if before.result is not ticks.result or set(seen) != ticks.observed:
+        raise Refused(
+            f"Recorded before, as it stood then: {before.result.value}. "
+            "What you changed since was not recorded; sign them off anew.",
+            code="recorded-before",
+        )
+    return int(before.id)
+
+
+def _recorded(session: Session, actor: Actor, person_id: int, key: str) -> AnyRow | None:
+    before = _BY_KEY(session.connection(), {"key": key}).one_or_none()
+    if before is not None and (before.technician_id != actor.id or before.person_id != person_id):
         raise Forbidden("That form belongs to another sign-off.")
-    found: int = before.id
-    return found
+    return before
 
 
 def _insist(taught: Published, ticks: Ticks) -> None:
