@@ -29,11 +29,12 @@ def remove(session: Session, table: str, ids: Sequence[int]) -> int:
     return removed
 
 
-def empty(session: Session, table: str, id_: int, words: Mapping[str, Any]) -> None:
+def empty(session: Session, table: str, key: Mapping[str, Any], words: Mapping[str, Any]) -> None:
     """Put other words into texts of one row: empty ones, or such without a name."""
     found = Base.metadata.tables[table]
-    with _open(session, found, [id_], "empty"):
-        session.connection().execute(update(found).where(found.c.id == id_).values(dict(words)))
+    here = [found.c[name] == value for name, value in key.items()]
+    with _open(session, found, [key.get("id", 0)], "empty"):
+        session.connection().execute(update(found).where(*here).values(dict(words)))
 
 
 @contextmanager

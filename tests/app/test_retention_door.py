@@ -43,7 +43,7 @@ def attempt(shop, *statements):
 
 def test_words_are_emptied_and_a_row_is_removed_through_it(any_shop, hold):
     with any_shop.database.write() as session:
-        door.empty(session, "machine_hold", hold, {"why": ""})
+        door.empty(session, "machine_hold", {"id": hold}, {"why": ""})
     (_first, second) = rows(any_shop.database, "machine_hold")
     assert "Ada" not in second
     with any_shop.database.write() as session:
