@@ -19,6 +19,7 @@ from app.clock import Clock
 from app.db import Database
 from app.desk import views as desk
 from app.documents import views as documents
+from app.documents import work_views as work
 from app.house import views as house
 from app.labels import views as labels
 from app.machines import area_views as areas
@@ -113,6 +114,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         sessions,
         documents,
         labels,
+        work,
         transfer,
         scan,
         uses,

@@ -392,18 +392,25 @@ def init(data: Path | None, name: str, email: str, password: str) -> None:
 @click.option("--host", default="127.0.0.1", show_default=True)
 @click.option("--port", default=8000, show_default=True, type=click.IntRange(1, 65535))
 @click.option("--workers", default=2, show_default=True, type=click.IntRange(1, 64))
+@click.option(
+    "--makers",
+    default=2,
+    show_default=True,
+    type=click.IntRange(0, 64),
+    help="Processes that make documents. With one, a label waits for whatever takes long.",
+)
 @_with_parts
-def serve(parts: Parts, host: str, port: int, workers: int) -> None:
-    """Serve the pages, with a worker beside them that makes the documents."""
+def serve(parts: Parts, host: str, port: int, workers: int, makers: int) -> None:
+    """Serve the pages, with processes beside them that make the documents."""
     from app.server import serve as run
 
-    run(parts.settings, host=host, port=port, workers=workers)
+    run(parts.settings, host=host, port=port, workers=workers, makers=makers)
 
 
 @commands.command()
 @_with_parts
 def work(parts: Parts) -> None:
-    """Do what was asked for: make the documents. `serve` starts one by itself."""
+    """Do what was asked for: make the documents. `serve` starts some by itself."""
     from app.server import work as run
 
     run(parts)
@@ -420,7 +427,7 @@ def demo(data: Path, port: int, fresh: bool) -> None:
 
     parts = _parts(data, CHUCKKEY_PUBLIC_URL=f"http://127.0.0.1:{port}", CHUCKKEY_DATABASE_URL="")
     click.echo(prepare(parts, fresh=fresh))
-    run(parts.settings, host="127.0.0.1", port=port, workers=2)
+    run(parts.settings, host="127.0.0.1", port=port, workers=2, makers=2)
 
 
 if __name__ == "__main__":

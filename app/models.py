@@ -7,6 +7,7 @@ from app.clearance import models as clearance
 from app.faults import models as faults
 from app.hazards import models as hazards
 from app.inductions import models as inductions
+from app.issued import models as issued
 from app.jobs import models as jobs
 from app.machines import models as machines
 from app.oversight import models as oversight
@@ -29,6 +30,7 @@ __all__ = [
     "faults",
     "hazards",
     "inductions",
+    "issued",
     "jobs",
     "machines",
     "oversight",

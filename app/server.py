@@ -1,4 +1,4 @@
-"""Run the program: web processes, and one worker beside them."""
+"""Run the program: web processes, and workers beside them."""
 
 from __future__ import annotations
 
@@ -11,7 +11,9 @@ import threading
 from app.documents.issue import handlers
 from app.errors import CannotStart
 from app.jobs.daily import Daily
+from app.jobs.worker import Handler
 from app.jobs.worker import work as work_on
+from app.jobs.workplace import Workplace
 from app.labels import make as labels
 from app.parts import Parts
 from app.reminders import work as reminders
@@ -28,7 +30,7 @@ from assessments.errors import Refused as CannotRender
 JOBS_OF_ONE_PROCESS = 100
 
 
-def serve(settings: Settings, *, host: str, port: int, workers: int) -> None:
+def serve(settings: Settings, *, host: str, port: int, workers: int, makers: int) -> None:
     """Serve until told to stop. Refuses to start where documents could not be made."""
     try:
         check_renderer()
@@ -40,8 +42,9 @@ def serve(settings: Settings, *, host: str, port: int, workers: int) -> None:
 
     os.environ.update(environment_of(settings))
     stopping = threading.Event()
-    keeper = threading.Thread(target=_keep_a_worker, args=(stopping,))
-    keeper.start()
+    keepers = [threading.Thread(target=_keep_a_worker, args=(stopping,)) for _ in range(makers)]
+    for keeper in keepers:
+        keeper.start()
     try:
         Granian(
             "app.wsgi:app",
@@ -55,7 +58,8 @@ def serve(settings: Settings, *, host: str, port: int, workers: int) -> None:
         ).serve()
     finally:
         stopping.set()
-        keeper.join()
+        for keeper in keepers:
+            keeper.join()
 
 
 def _keep_a_worker(stopping: threading.Event) -> None:
@@ -88,19 +92,30 @@ def work(parts: Parts) -> None:
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: stopped.set())
     parent = os.getppid()
+    os.nice(10)  # whoever stands at a machine with a phone comes first
     with parts.database.read() as session:
         zone = site(session).tz
-    work_on(
-        parts.database,
-        parts.clock,
+    with Workplace(parts.settings.data / "work") as workplace:
+        parts.files.unfinished = workplace.folder
+        work_on(
+            parts.database,
+            parts.clock,
+            all_handlers(parts),
+            workplace=workplace,
+            idle=Daily(parts.database, parts.clock, zone),
+            stop=lambda: stopped.is_set() or os.getppid() != parent,
+            most=JOBS_OF_ONE_PROCESS,
+        )
+
+
+def all_handlers(parts: Parts) -> dict[str, Handler]:
+    """Return everything that a worker can do."""
+    return (
         handlers(parts.database, parts.files, parts.clock, parts.settings)
         | labels.handlers(parts.database, parts.files, parts.clock, parts.settings)
         | daily.handlers(parts.database, parts.clock)
         | reminders.handlers(parts.database, parts.clock, parts.settings)
         | propose.handlers(parts.database, parts.clock)
         | lists.handlers(parts.database, parts.clock)
-        | export.handlers(parts.database, parts.clock, parts.settings),
-        idle=Daily(parts.database, parts.clock, zone),
-        stop=lambda: stopped.is_set() or os.getppid() != parent,
-        most=JOBS_OF_ONE_PROCESS,
+        | export.handlers(parts.database, parts.clock, parts.settings)
     )

@@ -140,6 +140,7 @@ LINKS: tuple[tuple[str, tuple[Link, ...]], ...] = (
                 endpoint="transfer.people_lists",
             ),
             Link(title="Export", says="the register in open formats", endpoint="transfer.exports"),
+            Link(title="Work under way", says="what is being made", endpoint="work.index"),
             Link(title="Cohorts", says="who came together", endpoint="people_pages.all_cohorts"),
             Link(title="Rules of the house", says="hours, ratios, grace", endpoint="house.index"),
             Link(

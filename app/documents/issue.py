@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -12,17 +10,13 @@ from sqlalchemy.orm import Session
 from app.clock import Clock
 from app.db import Database
 from app.errors import NotFound
+from app.issued.issue import issue, issued, key_of
+from app.jobs.task import Task
 from app.jobs.worker import Handler
 from app.machines.tags import tag_of
 from app.people.models import Person
 from app.risk_assessments.approval import PRINT_JOB, fates
-from app.risk_assessments.models import (
-    Fate,
-    IssuedPrint,
-    Revision,
-    RevisionFate,
-    RevisionMachine,
-)
+from app.risk_assessments.models import Fate, Revision, RevisionFate, RevisionMachine
 from app.settings import Settings
 from app.site import site
 from app.storage import Files
@@ -39,10 +33,10 @@ class Ready:
     standing: Standing
     live_url: str
 
-    def key(self, renderer: str) -> str:
-        """Return the digest of what decides the bytes: same key, same print."""
-        words = (self.revision.digest, self.approval, self.standing, self.live_url, renderer)
-        return hashlib.sha256(repr(words).encode()).hexdigest()
+    @property
+    def key(self) -> str:
+        """Return the key of what decides the bytes: same key, same print."""
+        return key_of(PRINT_JOB, self.revision.digest, self.approval, self.standing, self.live_url)
 
 
 def ready(session: Session, revision: Revision, settings: Settings) -> Ready:
@@ -105,54 +99,40 @@ def _live_url(session: Session, revision: Revision, settings: Settings) -> str:
 
 def kept_print(session: Session, revision: Revision, settings: Settings) -> str | None:
     """Return the digest of the print that was issued for this revision as it stands, if any."""
-    key = print_key(session, revision, settings)
-    return session.execute(
-        select(IssuedPrint.file_digest).where(IssuedPrint.key == key)
-    ).scalar_one_or_none()
+    return issued(session, print_key(session, revision, settings))
 
 
 def print_key(session: Session, revision: Revision, settings: Settings) -> str:
     """Return the key under which the print of a revision, as it stands, is kept."""
-    from assessments.document.print import renderer_id
-
-    return ready(session, revision, settings).key(renderer_id())
+    return ready(session, revision, settings).key
 
 
 def issue_print(
     database: Database, files: Files, clock: Clock, settings: Settings, revision_id: int
 ) -> str:
     """Make the print of a revision unless it was made before; return the digest of its file."""
-    from assessments.document.print import renderer_id, risk_assessment_pdf
+    from assessments.document.print import risk_assessment_pdf
 
     with database.read() as session:
         revision = session.get(Revision, revision_id)
         if revision is None:
             raise NotFound("There is no such assessment revision.")
-        before = kept_print(session, revision, settings)
-        if before is not None:
-            return before
         made_from = ready(session, revision, settings)
-    pdf = risk_assessment_pdf(
-        thaw(made_from.revision.content),
-        made_from.approval,
-        made_from.standing,
-        live_url=made_from.live_url,
-        digest=made_from.revision.digest,
+    return issue(
+        database,
+        files,
+        clock,
+        kind=PRINT_JOB,
+        subject=f"revision:{revision_id}",
+        key=made_from.key,
+        make=lambda: risk_assessment_pdf(
+            thaw(made_from.revision.content),
+            made_from.approval,
+            made_from.standing,
+            live_url=made_from.live_url,
+            digest=made_from.revision.digest,
+        ),
     )
-    file_digest = files.keep(pdf)
-    key = made_from.key(renderer_id())
-    with database.write() as session:
-        again = session.execute(
-            select(IssuedPrint.file_digest).where(IssuedPrint.key == key)
-        ).scalar_one_or_none()
-        if again is not None:  # another worker was quicker
-            return again
-        session.add(
-            IssuedPrint(
-                key=key, revision_id=revision_id, file_digest=file_digest, made_at=clock.now()
-            )
-        )
-    return file_digest
 
 
 def handlers(
@@ -160,7 +140,7 @@ def handlers(
 ) -> dict[str, Handler]:
     """Return what the worker can do."""
 
-    def print_(payload: dict[str, Any]) -> str:
-        return issue_print(database, files, clock, settings, payload["revision"])
+    def print_(task: Task) -> str:
+        return issue_print(database, files, clock, settings, task.payload["revision"])
 
     return {PRINT_JOB: print_}

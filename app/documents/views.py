@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Response, redirect, render_template, request, url_for
+from flask import Blueprint, Response, render_template, url_for
 from sqlalchemy import select
 from werkzeug.wrappers import Response as Answer
 
 from app.documents.issue import kept_print, print_key
 from app.errors import NotFound
+from app.forms import redirect_to
 from app.jobs import outbox
-from app.jobs.models import Job
 from app.parts import now, parts, reading, writing
-from app.people.access import SIGNED_IN, access
+from app.people.access import SIGNED_IN, access, actor
 from app.risk_assessments.approval import PRINT_JOB
 from app.risk_assessments.models import Revision, RiskAssessment
 
@@ -51,24 +51,17 @@ def make_print(reference: str, number: int) -> Answer:
     # One job for one print, however often it is asked for.
     key = f"{PRINT_JOB}:{revision.id}:{print_key(reading(), revision, parts().settings)[:16]}"
     with writing() as session:
-        outbox.ask(session, PRINT_JOB, key=key, payload={"revision": revision.id}, now=now())
-    after = url_for("documents.print_of", reference=reference, number=number)
-    return redirect(url_for("documents.wait", key=key, after=after), 303)
-
-
-@bp.get("/documents/<key>")
-@access(SIGNED_IN)
-def wait(key: str) -> Answer | str:
-    """Wait for what was asked for; when it is made, show it."""
-    job = reading().execute(select(Job).where(Job.key == key)).scalar_one_or_none()
-    if job is None:
-        raise NotFound("Nobody asked for that document.")
-    if job.done_at is None or job.file_digest is None:
-        return render_template("documents/wait.html", job=job)
-    after = request.args.get("after", "")
-    if after.startswith("/assessments/"):
-        return redirect(after, 303)
-    return _pdf(job.file_digest, f"{job.kind}.pdf")
+        job = outbox.ask(
+            session,
+            PRINT_JOB,
+            key=key,
+            payload={"revision": revision.id},
+            now=now(),
+            title=f"Print of {reference}, revision {number}",
+            asked_by_id=actor().id,
+            page=url_for("documents.print_of", reference=reference, number=number),
+        )
+    return redirect_to(url_for("work.job", work_id=job.id, waiting=1))
 
 
 def _pdf(digest: str, name: str) -> Response:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from app.clock import Clock
 from app.db import Database
+from app.jobs.task import Task
 from app.jobs.worker import Handler
 from app.labels.content import labels_of, room_of
 from app.settings import Settings
@@ -53,12 +53,13 @@ def handlers(
 ) -> dict[str, Handler]:
     """Return what the worker can do."""
 
-    def labels(payload: dict[str, Any]) -> str:
+    def labels(task: Task) -> str:
+        payload = task.payload
         sheet, used = payload["sheet"], payload["used"]
         ids = payload["machines"]
         return make_labels(database, files, clock, settings, ids, sheet=sheet, used=used)
 
-    def room(payload: dict[str, Any]) -> str:
-        return make_room_sheet(database, files, clock, settings, payload["area"])
+    def room(task: Task) -> str:
+        return make_room_sheet(database, files, clock, settings, task.payload["area"])
 
     return {LABEL_JOB: labels, ROOM_JOB: room}

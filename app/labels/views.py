@@ -5,12 +5,12 @@ from __future__ import annotations
 import hashlib
 from itertools import groupby
 
-from flask import Blueprint, redirect, render_template, url_for
+from flask import Blueprint, render_template, url_for
 from sqlalchemy import select
 from werkzeug.wrappers import Response as Answer
 
 from app.errors import Refused
-from app.forms import row_number, rows_chosen, text, whole_or_none
+from app.forms import redirect_to, row_number, rows_chosen, text, whole_or_none
 from app.jobs import outbox
 from app.labels.content import labelled_in
 from app.labels.make import LABEL_JOB, ROOM_JOB
@@ -76,21 +76,32 @@ def make() -> Answer:
     for machine_id in chosen:
         machine = machine_or_404(reading(), machine_id)
         insist(Act.PRINT_LABELS, area_id=machine.area_id)
-    return _ask(LABEL_JOB, {"machines": chosen, "sheet": sheet, "used": used})
+    payload = {"machines": chosen, "sheet": sheet, "used": used}
+    title = "A label" if len(chosen) == 1 else f"Labels of {len(chosen)} machines"
+    return _ask(LABEL_JOB, payload, title, "labels.pdf")
 
 
 @bp.post("/areas/<int:area_id>/room-sheet.pdf")
 @access(Act.PRINT_LABELS)
 def room_sheet(area_id: int) -> Answer:
     """Ask the worker for the sheet of a room."""
-    area_or_404(reading(), area_id)
+    area = area_or_404(reading(), area_id)
     insist(Act.PRINT_LABELS, area_id=area_id)
-    return _ask(ROOM_JOB, {"area": area_id})
+    return _ask(ROOM_JOB, {"area": area_id}, f"Sheet of {area.name}", "room-sheet.pdf")
 
 
-def _ask(kind: str, payload: dict[str, object]) -> Answer:
+def _ask(kind: str, payload: dict[str, object], title: str, file_name: str) -> Answer:
     words = hashlib.sha256(repr(payload).encode()).hexdigest()[:16]
     key = f"{kind}:{words}:{now().isoformat()}"
     with writing() as session:
-        outbox.ask(session, kind, key=key, payload=payload, now=now())
-    return redirect(url_for("documents.wait", key=key), 303)
+        job = outbox.ask(
+            session,
+            kind,
+            key=key,
+            payload=payload,
+            now=now(),
+            title=title,
+            asked_by_id=actor().id,
+            file_name=file_name,
+        )
+    return redirect_to(url_for("work.job", work_id=job.id, waiting=1))

@@ -54,6 +54,7 @@ class Act(StrEnum):
     READ_ALL = "read every record"
     EXPORT = "export the register"
     MANAGE_PEOPLE = "manage people and roles"
+    TEND_WORK = "see and stop work that others asked for"
 
 
 _RIGHTS: dict[Role, frozenset[Act]] = {
@@ -113,6 +114,7 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
         {
             Act.SEE_PEOPLE,
             Act.MANAGE_PEOPLE,
+            Act.TEND_WORK,
             Act.EXPORT,
             Act.REGISTER_MACHINES,
             Act.SET_RULES,

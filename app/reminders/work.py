@@ -13,6 +13,7 @@ from app.clock import Clock
 from app.db import Database
 from app.jobs import outbox
 from app.jobs.daily import REMIND_JOB
+from app.jobs.task import Task
 from app.jobs.worker import Handler
 from app.reminders.gather import hours_of
 from app.reminders.plan import SEND_JOB, plan, put_on_record
@@ -31,14 +32,14 @@ def handlers(
 ) -> dict[str, Handler]:
     """Return what the worker can do. Done again, each of them changes nothing."""
 
-    def remind(_payload: dict[str, Any]) -> None:
+    def remind(_task: Task) -> None:
         _work_out(database, clock, settings, REMIND_JOB)
 
-    def news(_payload: dict[str, Any]) -> None:
+    def news(_task: Task) -> None:
         _work_out(database, clock, settings, NEWS_JOB)
 
-    def send(payload: dict[str, Any]) -> None:
-        _send(database, clock, settings, tls, attempt=int(payload.get("attempt", 0)))
+    def send(task: Task) -> None:
+        _send(database, clock, settings, tls, attempt=int(task.payload.get("attempt", 0)))
 
     return {REMIND_JOB: remind, NEWS_JOB: news, SEND_JOB: send}
 

@@ -181,7 +181,9 @@ NAMED: dict[str, Named] = {
     "revision_induction": Named("assessments", part_of="revision_id"),
     "revision_check": Named("assessments", part_of="revision_id"),
     "revision_conditions": Named("assessments", codes="equipment", part_of="revision_id"),
-    "issued_print": Named("assessments", frozen="file_digest", codes="key", part_of="revision_id"),
+    "issued_document": Named(
+        "documents", frozen="file_digest", codes="kind subject key", since="made_at"
+    ),
     "review": Named("reviews", words="why outcome", codes="key"),
     # --- drafts, which are worked on --------------------------------------------------------------
     "risk_assessment": Named(
@@ -258,7 +260,12 @@ NAMED: dict[str, Named] = {
         since="asked_at",
     ),
     "job": Named(
-        "jobs", words="payload error", files="file_digest", codes="kind key", since="done_at"
+        "jobs",
+        by="asked_by_id",
+        words="title payload error step file_name",
+        files="file_digest",
+        codes="kind key page held_by",
+        since="done_at",
     ),
     # --- reminders --------------------------------------------------------------------------------
     "reminder_digest": Named("reminders", about="person_id", words="lines", codes="part"),

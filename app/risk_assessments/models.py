@@ -180,14 +180,3 @@ class RevisionFate(AppendOnly, Base):
     recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     occurred_at: Mapped[datetime]
     recorded_at: Mapped[datetime]
-
-
-class IssuedPrint(AppendOnly, Base):
-    """A PDF that was made and is kept as evidence, under the digest of its bytes."""
-
-    __tablename__ = "issued_print"
-    id: Mapped[Key]
-    key: Mapped[Digest] = mapped_column(unique=True)  # content, fate, template, fonts, renderer
-    revision_id: Mapped[int] = mapped_column(ForeignKey("assessment_revision.id"), index=True)
-    file_digest: Mapped[Digest]
-    made_at: Mapped[datetime]

@@ -5,7 +5,6 @@ ask for the reminders of all that is due.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -17,6 +16,7 @@ from app.hazards.findings import standing
 from app.hazards.models import HazardFinding
 from app.jobs import outbox
 from app.jobs.daily import DAILY_JOB, REMIND_JOB
+from app.jobs.task import Task
 from app.jobs.worker import Handler
 from app.risk_assessments.reviews import Stale, open_due
 from app.site import site
@@ -25,7 +25,7 @@ from app.site import site
 def handlers(database: Database, clock: Clock) -> dict[str, Handler]:
     """Return what the worker does once a day. Done again, it changes nothing."""
 
-    def daily(_payload: dict[str, Any]) -> None:
+    def daily(_task: Task) -> None:
         with database.read() as session:
             # Asking the methods again takes long: nobody should wait for the lock meanwhile.
             why = stale_findings(session, list(session.execute(standing()).scalars()))

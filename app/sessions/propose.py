@@ -12,6 +12,7 @@ from app.audit import log
 from app.clock import Clock
 from app.db import Database
 from app.errors import Refused
+from app.jobs.task import Task
 from app.jobs.worker import Handler
 from app.planning.plan import Plan, Unplaced, Why
 from app.planning.solve import WORK, propose
@@ -29,13 +30,15 @@ TERM_PLAN_JOB = "term-plan"
 def handlers(database: Database, clock: Clock, *, work: float = WORK) -> dict[str, Handler]:
     """Return what the worker does for a term plan. Done again, it changes nothing."""
 
-    def term_plan(payload: dict[str, Any]) -> None:
+    def term_plan(task: Task) -> None:
+        payload = task.payload
         with database.read() as session:
             plan = _asked_for(session, payload)
             if plan is None:
                 return
             on, asked_for = _question(session, plan, clock)
         # The solver takes up to half a minute: nothing is locked meanwhile.
+        task.tell("asking the solver")
         proposal = _proposal(on, asked_for, work)
         with database.write() as session:
             plan = _asked_for(session, payload)

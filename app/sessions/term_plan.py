@@ -120,7 +120,16 @@ def _sensible(asked: Asked, first_on: date, last_on: date) -> dict[str, object]:
 
 def _ask(session: Session, plan: TermPlan, action: str, actor_id: int, now: datetime) -> None:
     payload = {"plan": plan.id, "version": plan.version}
-    outbox.ask(session, TERM_PLAN_JOB, key=_key(plan), payload=payload, now=now)
+    outbox.ask(
+        session,
+        TERM_PLAN_JOB,
+        key=_key(plan),
+        payload=payload,
+        now=now,
+        title=f"Proposal for {plan.name}",
+        asked_by_id=actor_id,
+        page=f"/plans/{plan.id}",
+    )
     log.record(session, action=action, subject=f"term_plan:{plan.id}", actor_id=actor_id, now=now)
 
 

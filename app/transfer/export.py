@@ -23,11 +23,11 @@ from app.audit import log
 from app.clock import Clock
 from app.db import Base, Database, UtcDateTime
 from app.jobs import outbox
+from app.jobs.task import Task
 from app.jobs.worker import Handler
 from app.risk_assessments.models import Revision, RiskAssessment
 from app.settings import Settings
 from app.transfer.exported import GROUPS
-from app.transfer.lists import ask_later
 from app.transfer.models import RegisterExport
 
 EXPORT_JOB = "register-export"
@@ -173,15 +173,22 @@ def ask(session: Session, *, actor_id: int, now: datetime) -> RegisterExport:
     session.add(row)
     session.flush()
     outbox.ask(
-        session, EXPORT_JOB, key=f"{EXPORT_JOB}:{row.id}", payload={"export": row.id}, now=now
+        session,
+        EXPORT_JOB,
+        key=f"{EXPORT_JOB}:{row.id}",
+        payload={"export": row.id},
+        now=now,
+        title="Export of the register",
+        asked_by_id=actor_id,
+        page="/export",
     )
-    ask_later(
+    outbox.ask(
         session,
         EXPORT_CLEAR_JOB,
-        f"{EXPORT_CLEAR_JOB}:{row.id}",
-        {"export": row.id},
-        now,
-        KEPT_FOR,
+        key=f"{EXPORT_CLEAR_JOB}:{row.id}",
+        payload={"export": row.id},
+        now=now,
+        run_after=now + KEPT_FOR,
     )
     log.record(
         session,
@@ -197,12 +204,11 @@ def path_of(settings: Settings, row: RegisterExport) -> Path:
     return settings.data / "exports" / row.file_name
 
 
-def make(database: Database, clock: Clock, settings: Settings, export_id: int) -> None:
-    """Write the file, and only then say that it is there."""
+def make(database: Database, clock: Clock, settings: Settings, export_id: int, part: Path) -> None:
+    """Write the file, at first as ``part``, and only then say that it is there."""
     folder = settings.data / "exports"
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     at = clock.now()
-    part = folder / f"{export_id}.part"
     with part.open("w+b") as out:
         part.chmod(0o600)
         with database.read() as session:
@@ -234,10 +240,11 @@ def remove(database: Database, clock: Clock, settings: Settings, export_id: int)
 def handlers(database: Database, clock: Clock, settings: Settings) -> dict[str, Handler]:
     """Return what the worker can do with exports."""
 
-    def make_(payload: dict[str, Any]) -> None:
-        make(database, clock, settings, payload["export"])
+    def make_(task: Task) -> None:
+        part = task.folder / "register.part"
+        make(database, clock, settings, task.payload["export"], part)
 
-    def remove_(payload: dict[str, Any]) -> None:
-        remove(database, clock, settings, payload["export"])
+    def remove_(task: Task) -> None:
+        remove(database, clock, settings, task.payload["export"])
 
     return {EXPORT_JOB: make_, EXPORT_CLEAR_JOB: remove_}

@@ -76,7 +76,7 @@ GROUPS: dict[str, tuple[str, dict[str, str]]] = {
             "revision_check": "id revision_id check_id",
             "revision_conditions": "id revision_id lone companions unstaffed first_aider"
             " minimum_age supervised_under disuse_months equipment",
-            "issued_print": "id revision_id file_digest made_at",
+            "issued_document": "id kind subject file_digest made_at",
             "review": "id assessment_id trigger why due_on outcome ends_id recorded_by_id"
             " occurred_at recorded_at",
         },
@@ -250,5 +250,5 @@ WITHHELD: dict[str, str] = {
     "report.key": "of the form it was sent with",
     "check_round.key": "of the form it was sent with",
     "review.key": "keeps one review from being opened twice",
-    "issued_print.key": "keeps one print from being made twice",
+    "issued_document.key": "keeps one document from being made twice",
 }

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from pathlib import PurePath
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from app.audit import log
@@ -62,17 +62,15 @@ def send(
         now=now,
         detail={"file": row.file_digest, "bytes": len(data)},
     )
-    ask_later(session, CLEAR_JOB, f"{CLEAR_JOB}:list:{row.id}", {"list": row.id}, now, KEPT_FOR)
+    outbox.ask(
+        session,
+        CLEAR_JOB,
+        key=f"{CLEAR_JOB}:list:{row.id}",
+        payload={"list": row.id},
+        now=now,
+        run_after=now + KEPT_FOR,
+    )
     return row
-
-
-def ask_later(
-    session: Session, kind: str, key: str, payload: dict[str, Any], now: datetime, after: timedelta
-) -> None:
-    """Ask for a job that is not done before its time."""
-    outbox.ask(session, kind, key=key, payload=payload, now=now)
-    session.flush()
-    session.execute(select(Job).where(Job.key == key)).scalar_one().run_after = now + after
 
 
 def list_or_404(session: Session, list_id: int) -> PeopleList:
@@ -150,17 +148,25 @@ def _ask(
     progress = session.get_one(PeopleListProgress, row.id)
     progress.step, progress.done, progress.total, progress.at = "waiting", 0, 0, now
     payload = {"list": row.id, "asked": row.asked, "by": actor_id}
-    outbox.ask(session, kind, key=f"{kind}:{row.id}:{row.asked}", payload=payload, now=now)
+    what = "Applying" if phase is Phase.APPLYING else "Rehearsing"
+    outbox.ask(
+        session,
+        kind,
+        key=f"{kind}:{row.id}:{row.asked}",
+        payload=payload,
+        now=now,
+        title=f"{what} {row.file_name}",
+        asked_by_id=actor_id,
+        page=f"/imports/{row.id}",
+    )
 
 
 def given_up(session: Session, row: PeopleList) -> bool:
-    """Say whether the worker tried the list's last job so often that it tries no more."""
+    """Say whether nobody works at the list's last job any more: tried too often, or stopped."""
     kind = APPLY_JOB if row.phase is Phase.APPLYING else REHEARSE_JOB
     key = f"{kind}:{row.id}:{row.asked}"
-    return (
-        session.execute(select(Job.id).where(Job.key == key, Job.failed_at.is_not(None))).first()
-        is not None
-    )
+    ended = or_(Job.failed_at.is_not(None), Job.stopped_at.is_not(None))
+    return session.execute(select(Job.id).where(Job.key == key, ended)).first() is not None
 
 
 def _insist_on_rest(session: Session, row: PeopleList) -> None:

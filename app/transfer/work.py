@@ -19,6 +19,7 @@ from app.clock import Clock
 from app.dates import local_date
 from app.db import Database
 from app.errors import Refused
+from app.jobs.task import Task
 from app.jobs.worker import Handler
 from app.parts import insist_on_clock
 from app.site import site
@@ -81,27 +82,27 @@ class Lists:
     def __init__(self, database: Database, clock: Clock) -> None:
         self.database, self.clock = database, clock
 
-    def rehearse(self, payload: dict[str, Any]) -> None:
+    def rehearse(self, task: Task) -> None:
         """Plan what would become of the list, and keep the lines to be looked at."""
-        with self._told(payload, Phase.REHEARSING) as mine:
+        with self._told(task, Phase.REHEARSING) as mine:
             if mine:
                 today = self._today()
-                looked = self._looked(self._read(payload, today), today, payload)
-                self._keep(payload, looked.plan, today)
+                looked = self._looked(self._read(task, today), today, task)
+                self._keep(task, looked.plan, today)
 
-    def apply(self, payload: dict[str, Any]) -> None:
+    def apply(self, task: Task) -> None:
         """Write what was rehearsed, or nothing."""
-        with self._told(payload, Phase.APPLYING) as mine:
+        with self._told(task, Phase.APPLYING) as mine:
             if mine:
-                self._apply(payload)
+                self._apply(task)
 
-    def _apply(self, payload: dict[str, Any]) -> None:
+    def _apply(self, task: Task) -> None:
         today = self._today()
-        whole = self._read(payload, today)
-        looked = self._looked(whole, today, payload)
-        self._step(payload)("writing", 0, 0)
+        whole = self._read(task, today)
+        looked = self._looked(whole, today, task)
+        self._step(task)("writing", 0, 0)
         with self.database.write() as session:
-            row = session.get_one(PeopleList, payload["list"])
+            row = session.get_one(PeopleList, task.payload["list"])
             if row.phase is not Phase.APPLYING:
                 return
             now = self.clock.now()
@@ -122,29 +123,29 @@ class Lists:
                 looked.register,
                 source=whole.choices.source,
                 file_digest=whole.file_digest,
-                actor_id=payload["by"],
+                actor_id=task.payload["by"],
                 now=now,
             )
             row.phase, row.import_id = Phase.APPLIED, made.id
 
-    def clear(self, payload: dict[str, Any]) -> None:
+    def clear(self, task: Task) -> None:
         """Forget the file and the lines; what was applied stays."""
         with self.database.write() as session:
             for model in (PeopleListFile, PeopleListLine):
-                session.execute(delete(model).where(model.list_id == payload["list"]))
+                session.execute(delete(model).where(model.list_id == task.payload["list"]))
 
-    def _told(self, payload: dict[str, Any], phase: Phase) -> _Told:
-        return _Told(self.database, payload, phase)
+    def _told(self, task: Task, phase: Phase) -> _Told:
+        return _Told(self.database, task.payload, phase)
 
     def _today(self) -> date:
         with self.database.read() as session:
             return local_date(self.clock.now(), site(session).tz)
 
-    def _read(self, payload: dict[str, Any], today: date) -> _Read:
-        step = self._step(payload)
+    def _read(self, task: Task, today: date) -> _Read:
+        step = self._step(task)
         step("reading", 0, 0)
         with self.database.read() as session:
-            row = session.get_one(PeopleList, payload["list"])
+            row = session.get_one(PeopleList, task.payload["list"])
             choices, digest = choices_from(row.choices), row.file_digest
             file = file_of(session, row)
         rows = self._rows(file, choices.sheet)[choices.headings + 1 :]
@@ -162,22 +163,27 @@ class Lists:
             kept.rows_of, kept.rows = sheet or "", packed
         return found.rows
 
-    def _looked(self, whole: _Read, today: date, payload: dict[str, Any]) -> _Looked:
-        step = self._step(payload)
+    def _looked(self, whole: _Read, today: date, task: Task) -> _Looked:
+        step = self._step(task)
         step("comparing", 0, len(whole.asked))
         with self.database.read() as session:
             seal = _head(session).seal
             register = load(session, source=whole.choices.source, today=today)
         return _Looked(plan=whole.plan(register, today, step), register=register, seal=seal)
 
-    def _keep(self, payload: dict[str, Any], found: Plan, today: date) -> None:
-        self._step(payload)("keeping the lines", 0, 0)
+    def _keep(self, task: Task, found: Plan, today: date) -> None:
+        self._step(task)("keeping the lines", 0, 0)
         lines = [
-            {"list_id": payload["list"], "position": at, "word": line.word, "line": line.as_json()}
+            {
+                "list_id": task.payload["list"],
+                "position": at,
+                "word": line.word,
+                "line": line.as_json(),
+            }
             for at, line in enumerate(found.lines)
         ]
         with self.database.write() as session:
-            row = session.get_one(PeopleList, payload["list"])
+            row = session.get_one(PeopleList, task.payload["list"])
             session.execute(delete(PeopleListLine).where(PeopleListLine.list_id == row.id))
             if lines:
                 session.connection().execute(insert(cast(Table, PeopleListLine.__table__)), lines)
@@ -185,12 +191,13 @@ class Lists:
             row.plan_digest = found.digest
             row.counts = {**found.counts, "new cohorts": [new["name"] for new in found.cohorts]}
 
-    def _step(self, payload: dict[str, Any]) -> Step:
+    def _step(self, task: Task) -> Step:
         def step(words: str, done: int, total: int) -> None:
             # A short transaction of its own, so that the page can show it.
             with self.database.write() as session:
-                row = session.get_one(PeopleListProgress, payload["list"])
+                row = session.get_one(PeopleListProgress, task.payload["list"])
                 row.step, row.done, row.total, row.at = words, done, total, self.clock.now()
+            task.tell(words, done, total)
 
         return step
 

@@ -118,6 +118,16 @@ def worked(database: Database, clock: FixedClock) -> None:
         pass
 
 
+class task_of:  # noqa: N801
+    """What a handler is given, outside any worker: it may tell what it likes."""
+
+    def __init__(self, payload: dict[str, int]) -> None:
+        self.payload = payload
+
+    def tell(self, *_: object) -> None:
+        pass
+
+
 def _all(database: Database, clock: FixedClock):
     made = {"risk-assessment-print": lambda _payload: None, "machine-label": lambda _payload: None}
     return made | handlers(database, clock, work=WORK)

@@ -40,6 +40,8 @@ OWN_RULES = {
     "transfer.export_file",  # none is made: tests/app/test_transfer_export.py
     "machine_edit.photo",  # there is none: tests/app/test_machine_edit.py
     "sessions.calendar_file",  # of somebody else: tests/app/test_sessions_booking.py
+    "work.job",  # of somebody else: tests/app/test_work_pages.py
+    "work.file",
     "loans.card",  # of somebody else: tests/app/test_loans.py
     "reporting.report",  # of somebody else: tests/app/test_faults.py
     "reporting.photo",  # of somebody else: tests/app/test_faults.py

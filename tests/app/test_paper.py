@@ -19,7 +19,8 @@ from app import schema
 from app.clock import FixedClock
 from app.db import Database
 from app.documents.issue import issue_print, kept_print
-from app.risk_assessments.models import IssuedPrint, Revision
+from app.issued.models import IssuedDocument
+from app.risk_assessments.models import Revision
 from app.settings import Settings, settings_from
 from app.storage import Files
 from assessments.document.content import RiskAssessment
@@ -62,7 +63,7 @@ class Office:
     def issued(self, revision: Revision) -> int:
         with self.database.read() as session:
             count: int = session.execute(
-                select(func.count()).where(IssuedPrint.revision_id == revision.id)
+                select(func.count()).where(IssuedDocument.subject == f"revision:{revision.id}")
             ).scalar_one()
         return count
 

@@ -30,6 +30,7 @@ from tests.app.term import (
     proposed,
     published,
     room,
+    task_of,
     words,
     worked,
 )
@@ -304,13 +305,13 @@ def test_a_proposal_that_was_overtaken_is_not_kept(shop, visitor, database, cloc
             actor_id=shop.author.id,
             now=shop.now,
         )
-    handlers(database, clock)[TERM_PLAN_JOB](stale)
+    handlers(database, clock)[TERM_PLAN_JOB](task_of(stale))
     assert plan_of(shop, plan_id).proposed is None
     worked(database, clock)
     kept = plan_of(shop, plan_id)
     assert len(only_session(shop, plan_id).people) == 1
     # A worker that was killed after keeping it does the job again: nothing changes.
-    handlers(database, clock)[TERM_PLAN_JOB](stale | {"version": stale["version"] + 1})
+    handlers(database, clock)[TERM_PLAN_JOB](task_of(stale | {"version": stale["version"] + 1}))
     assert plan_of(shop, plan_id).version == kept.version
 
 

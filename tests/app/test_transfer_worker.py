@@ -52,7 +52,10 @@ def office(visitor, shop):
         ("INSERT INTO membership", False),
         ("INSERT INTO person_imported", False),
         ("UPDATE audit_head", False),
-        ("UPDATE job SET leased_until=?, done_at", True),  # all is written, but nobody says so
+        (
+            "UPDATE job SET held_by=?, leased_until=?, done_at",
+            True,
+        ),  # all is written, but nobody says so
     ],
 )
 def test_a_worker_killed_in_the_middle_leaves_nothing_half_done(office, database, fatal, written):
@@ -115,12 +118,13 @@ def test_while_the_worker_is_at_it_nobody_asks_for_something_else(office):
     assert office.visitor.post(f"{address}/again").status_code == 409
 
 
-def test_a_list_that_the_worker_gave_up_can_be_rehearsed_again(office):
+@pytest.mark.parametrize("ended", ["failed_at", "stopped_at"])
+def test_a_list_that_the_worker_gave_up_can_be_rehearsed_again(office, ended):
     address = office.send(TWO)
     office.choose(address)
     with office.shop.database.write() as session:
         job = session.execute(select(Job).where(Job.kind == "people-rehearse")).scalar_one()
-        job.failed_at = office.shop.now
+        setattr(job, ended, office.shop.now)
     assert "tried this several times" in office.page(address)
     assert office.visitor.post(f"{address}/again").status_code == 303
     office.work()

@@ -37,7 +37,7 @@ NO_PAGES = (
     "transfer.export_file",
     "scan.sign_image",
     "documents.print_of",
-    "documents.wait",
+    "work.file",
 )
 LINKS = "links => links.map(link => link.href)"
 
