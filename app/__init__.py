@@ -28,6 +28,7 @@ from app.machines import views as machines
 from app.matrix import views as matrix
 from app.oversight import finding_views as audits
 from app.oversight import readiness_views as readiness
+from app.own import views as own
 from app.people import access, people_pages, session, visitor_pages
 from app.people import views as people
 from app.presence import booking_views as bookings
@@ -114,16 +115,4 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         sessions,
         documents,
         labels,
-        work,
-        transfer,
-        scan,
-        uses,
-        duty,
-        jobs,
-        loans,
-        bookings,
-    ):
-        app.register_blueprint(capability.bp)
-    for command in commands.commands.values():
-        app.cli.add_command(command)
-    return app
+        own,
