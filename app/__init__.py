@@ -116,3 +116,16 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         documents,
         labels,
         own,
+        work,
+        transfer,
+        scan,
+        uses,
+        duty,
+        jobs,
+        loans,
+        bookings,
+    ):
+        app.register_blueprint(capability.bp)
+    for command in commands.commands.values():
+        app.cli.add_command(command)
+    return app
