@@ -205,7 +205,7 @@ def _attachment(weasyprint: Any, attached: Attached) -> Any:
 
 # PDF/A lets a file name another standard only if it also declares the property used.
 # Source: ISO 19005-3:2012 clause 6.6.2.3 and ISO 14289-1:2014 clause 5 (from memory).
-_UA_MARK = b"""<rdf:Description rdf:about=""\
+UA_MARK = b"""<rdf:Description rdf:about=""\
  xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/" pdfuaid:part="1"/>\
 <rdf:Description rdf:about=""\
  xmlns:pdfaExtension="http://www.aiim.org/pdfa/ns/extension/"\
@@ -229,6 +229,6 @@ def _finish(_document: Any, file: Any) -> None:
     reference = int(file.catalog["Metadata"].split()[0])
     stream = file.objects[reference].stream
     end = b"</rdf:RDF>"
-    stream[:] = [part.replace(end, _UA_MARK + end) for part in stream]
+    stream[:] = [part.replace(end, UA_MARK + end) for part in stream]
     if "AF" in file.catalog:
         file.catalog["AF"][:] = dict.fromkeys(file.catalog["AF"])
