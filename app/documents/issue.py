@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from app.clock import Clock
 from app.db import Database
+from app.documents.papers import PAPER_JOB, make_paper
 from app.errors import NotFound
 from app.issued.issue import issue, issued, key_of
 from app.jobs.task import Task
@@ -143,4 +144,7 @@ def handlers(
     def print_(task: Task) -> str:
         return issue_print(database, files, clock, settings, task.payload["revision"])
 
-    return {PRINT_JOB: print_}
+    def paper(task: Task) -> str:
+        return make_paper(database, files, clock, settings, task.payload)
+
+    return {PRINT_JOB: print_, PAPER_JOB: paper}

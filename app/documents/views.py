@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Response, render_template, url_for
+from flask import render_template, url_for
 from sqlalchemy import select
 from werkzeug.wrappers import Response as Answer
 
+from app.documents import paper_views
+from app.documents.blueprint import bp, pdf_answer
 from app.documents.issue import kept_print, print_key
 from app.errors import NotFound
 from app.forms import redirect_to
@@ -15,7 +17,7 @@ from app.people.access import SIGNED_IN, access, actor
 from app.risk_assessments.approval import PRINT_JOB
 from app.risk_assessments.models import Revision, RiskAssessment
 
-bp = Blueprint("documents", __name__)
+__all__ = ["bp", "paper_views"]
 
 
 def _revision(reference: str, number: int) -> Revision:
@@ -40,7 +42,7 @@ def print_of(reference: str, number: int) -> Answer | str:
     digest = kept_print(reading(), _revision(reference, number), parts().settings)
     if digest is None:
         return render_template("documents/not_made.html", reference=reference, number=number)
-    return _pdf(digest, f"{reference}-{number}.pdf")
+    return pdf_answer(digest, f"{reference}-{number}.pdf")
 
 
 @bp.post("/assessments/<reference>/<int:number>.pdf")
@@ -62,9 +64,3 @@ def make_print(reference: str, number: int) -> Answer:
             page=url_for("documents.print_of", reference=reference, number=number),
         )
     return redirect_to(url_for("work.job", work_id=job.id, waiting=1))
-
-
-def _pdf(digest: str, name: str) -> Response:
-    answer = Response(parts().files.read(digest), mimetype="application/pdf")
-    answer.headers["Content-Disposition"] = f'inline; filename="{name}"'
-    return answer

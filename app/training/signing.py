@@ -34,6 +34,7 @@ RECORDS = prepared(
         TrainingRecord.occurred_at,
         TrainingRecord.expires_on,
         TrainingRecord.recorded_by_id,
+        TrainingRecord.sign_off_id,
     ).where(
         TrainingRecord.person_id.in_(PEOPLE),
         TrainingRecord.induction_id.in_(INDUCTIONS),

@@ -17,6 +17,7 @@ from markupsafe import Markup
 from assessments.calculate import plot_of
 from assessments.document import signs, wording
 from assessments.document.qr import qr_path
+from assessments.document.readings_plot import readings_svg
 from assessments.document.renderer import FOLDER
 from assessments.hierarchy import rests_on_people
 from assessments.limits import whose
@@ -108,6 +109,7 @@ def templates() -> Environment:
         "plot_of": plot_of,
         "rests_on_people": _rests_on_people,
         "shared_cautions": wording.shared_cautions,
+        "readings_svg": readings_svg,
         "sign_svg": lambda number: Markup(signs.svg(number)),  # noqa: S704  our own drawing
         "sign_words": signs.words,
         "signs_shown": wording.signs_shown,

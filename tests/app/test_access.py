@@ -25,6 +25,7 @@ OWN = {
     "sessions.book",
     "sessions.give_back",
     "documents.make_print",
+    "documents.make_paper",  # whose it may be is asked inside: tests/app/test_papers.py
     "transfer.ask_export",
     "reporting.send",
 }
@@ -45,6 +46,8 @@ OWN_RULES = {
     "loans.card",  # of somebody else: tests/app/test_loans.py
     "reporting.report",  # of somebody else: tests/app/test_faults.py
     "reporting.photo",  # of somebody else: tests/app/test_faults.py
+    "documents.paper",  # of somebody else: tests/app/test_papers.py
+    "documents.made_paper",  # of somebody else, or not asked for: tests/app/test_papers.py
     "hazards.report_file",  # none was handed in: tests/app/test_reports.py
 }
 

@@ -1,0 +1,64 @@
+"""Documents of typed values: asked for in a page, drawn by the worker, kept by their digest."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from app.clock import Clock
+from app.db import Database
+from app.documents.asked import Asked
+from app.documents.kinds import Kind, kind_or_404
+from app.issued.issue import issue, key_of
+from app.settings import Settings
+from app.storage import Files
+
+PAPER_JOB = "paper"
+
+
+def check_url(settings: Settings) -> str:
+    """Return the address under which printed codes are checked."""
+    return f"{settings.public_url}/check"
+
+
+def stamp_of(asked: Asked) -> str:
+    """Return what tells one asking from another in an address."""
+    return hashlib.sha256(json.dumps(asked.payload()).encode()).hexdigest()[:16]
+
+
+def job_key(kind: Kind, subject: int, stamp: str) -> str:
+    """Return the key of the job that makes it: asked for twice, it is made once."""
+    return f"{PAPER_JOB}:{kind.key}:{subject}:{stamp}"
+
+
+def make_paper(
+    database: Database, files: Files, clock: Clock, settings: Settings, payload: dict[str, Any]
+) -> str:
+    """Read the register as it was asked for, draw it, keep it; return the digest of the file."""
+    from assessments.document.paper import paper_pdf, text_of
+
+    kind, asked = kind_or_404(payload["kind"]), Asked.of(payload)
+    with database.read() as session:
+        paper = kind.read(session, asked)
+    there = check_url(settings)
+    return issue(
+        database,
+        files,
+        clock,
+        kind=kind.key,
+        subject=f"{kind.about}:{asked.subject}",
+        key=key_of(kind.key, text_of(paper), there),
+        make=lambda: paper_pdf(paper, check_url=there),
+    )
+
+
+def readable(session: Session, kind: Kind, asked: Asked) -> str:
+    """Read what would be drawn; return its title. Refused where no page can show its words."""
+    from assessments.document.paper import text_of
+
+    paper = kind.read(session, asked)
+    text_of(paper)
+    return paper.head.title

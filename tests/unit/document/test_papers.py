@@ -1,0 +1,237 @@
+"""Every kind of document: all its fields on paper, its frame on each page, whatever the words."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import fields, is_dataclass, replace
+from datetime import date, datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pikepdf
+import pytest
+import zxingcpp
+from PIL import Image
+
+from assessments.document.frozen import digest
+from assessments.document.paper import Head, Paper, paper_pdf, text_of
+from assessments.document.wording import day, moment
+from assessments.errors import Refused
+from tests.unit.document.reading import no_warning, pages, run, saved, squeezed
+from tests.unit.document.sample_papers import PAPERS
+
+A4 = (595.276, 841.89)  # points; ISO 216: 210 mm x 297 mm
+MM = 72 / 25.4
+CHECK = "https://register.example.org/check"
+each_kind = pytest.mark.parametrize("paper", PAPERS, ids=lambda paper: paper.KIND)
+
+
+@cache
+def drawn(paper: Paper) -> bytes:
+    return drawn_anew(paper)
+
+
+def drawn_anew(paper: Paper) -> bytes:
+    with no_warning():
+        return paper_pdf(paper, check_url=CHECK)
+
+
+def leaves(value: Any) -> Iterator[str]:
+    """Say every word and number that the print of a value has to hold."""
+    if isinstance(value, Head):
+        yield from leaves([value.reference, value.title, value.site.name, value.at])
+    elif is_dataclass(value):
+        yield from leaves([getattr(value, field.name) for field in fields(value)])
+    elif isinstance(value, tuple | list):
+        for item in value:
+            yield from leaves(item)
+    elif isinstance(value, bool) or value is None:
+        return  # shown as a word or a sign, held by the tests of each kind
+    elif isinstance(value, datetime):
+        yield moment(value)
+    elif isinstance(value, date):
+        yield day(value)
+    else:
+        yield str(value)
+
+
+def changed(value: Any, word: Callable[[str], str], *, empty: bool = False) -> Any:
+    """Return a value with each of its words changed; ``empty`` drops every list too."""
+    if isinstance(value, str):
+        return word(value)
+    if isinstance(value, tuple):
+        return () if empty else tuple(changed(item, word) for item in value)
+    if is_dataclass(value) and not isinstance(value, type):
+        new = {f.name: changed(getattr(value, f.name), word, empty=empty) for f in fields(value)}
+        return replace(value, **new)
+    return value
+
+
+@each_kind
+def test_every_field_is_on_paper_for_two_readers(paper: Paper, tmp_path: Path) -> None:
+    data = drawn(paper)
+    for text in (
+        "".join(pages(data)),
+        run("pdftotext", "-raw", saved(data, tmp_path), "-"),
+    ):
+        flat = squeezed(text)
+        assert [words for words in leaves(paper) if squeezed(words) not in flat] == []
+
+
+@each_kind
+def test_a_page_that_was_torn_out_says_of_what_it_is(paper: Paper) -> None:
+    texts = pages(drawn(paper))
+    edition = paper.head.edition or f"as of {moment(paper.head.at)}"
+    for place, text in enumerate(texts, start=1):
+        flat = squeezed(text)
+        for words in (
+            f"{paper.head.reference} · {edition} · content {digest(text_of(paper))[:12]}",
+            day(paper.head.at.date()),
+            f"page {place} of {len(texts)}",
+            "A printed copy may be out of date: scan the code on page 1 to check",
+        ):
+            assert squeezed(words) in flat
+
+
+@each_kind
+def test_the_code_on_page_one_leads_to_the_check_of_this_content(
+    paper: Paper, tmp_path: Path
+) -> None:
+    path = saved(drawn(paper), tmp_path)
+    run("pdftoppm", "-r", "100", "-gray", "-png", "-f", "1", "-l", "1", path, f"{tmp_path}/page")
+    (picture,) = tmp_path.glob("page*.png")
+    (code,) = zxingcpp.read_barcodes(Image.open(picture))
+    assert code.text == f"{CHECK}/{digest(text_of(paper))[:24]}"
+
+
+@each_kind
+def test_the_content_rides_inside_under_the_digest_that_is_printed(paper: Paper) -> None:
+    data = drawn(paper)
+    opened = pikepdf.open(io.BytesIO(data))
+    ((_name, attached),) = opened.attachments.items()
+    inside = attached.get_file().read_bytes()
+    assert inside.decode() == text_of(paper)
+    assert squeezed(hashlib.sha256(inside).hexdigest()) in squeezed("".join(pages(data)))
+    with opened.open_metadata() as metadata:
+        assert metadata.pdfa_status == "3A"
+        assert metadata["{http://www.aiim.org/pdfua/ns/id/}part"] == "1"
+
+
+@each_kind
+def test_the_same_value_gives_the_same_bytes_and_another_another_digest(paper: Paper) -> None:
+    assert drawn_anew(paper) == drawn(paper)
+    other = replace(paper, head=replace(paper.head, title="Another"))  # type: ignore[type-var]
+    assert text_of(other) != text_of(paper)
+
+
+@each_kind
+@pytest.mark.parametrize(
+    "hostile",
+    [
+        "<script>alert(1)</script>",
+        "]]> <!-- & &lt; {{ 7 }} {% x %}",
+        "\u202eevil\u202c \u200f\u2067right to left\u2069",
+    ],
+    ids=["markup", "ends", "marks"],
+)
+def test_hostile_words_give_a_whole_document(paper: Paper, hostile: str, tmp_path: Path) -> None:
+    data = drawn(changed(paper, lambda words: f"{hostile} {words}"))
+    assert "No syntax or stream encoding errors" in run("qpdf", "--check", saved(data, tmp_path))
+    text = "".join(pages(data))
+    assert squeezed(f"page 1 of {len(pages(data))}") in squeezed(text)
+    if "script" in hostile:
+        assert squeezed(hostile) in squeezed(text)
+
+
+@each_kind
+def test_a_name_of_4000_characters_leaves_no_margin(paper: Paper, tmp_path: Path) -> None:
+    long = "x" * 4000
+    first = next(f.name for f in fields(paper) if isinstance(getattr(paper, f.name), str))  # type: ignore[arg-type]
+    head = replace(paper.head, title=long)
+    data = drawn(replace(paper, head=head, **{first: long}))  # type: ignore[type-var]
+    boxes = run("pdftotext", "-bbox", saved(data, tmp_path), "-")
+    sizes = {tuple(map(float, size)) for size in re.findall(r'width="(.+?)" height="(.+?)"', boxes)}
+    ((width, height),) = sizes
+    assert sorted((width, height)) == [
+        pytest.approx(A4[0], abs=0.01),
+        pytest.approx(A4[1], abs=0.01),
+    ]
+    for left, top, right, bottom in (
+        map(float, word)
+        for word in re.findall(r'xMin="(.+?)" yMin="(.+?)" xMax="(.+?)" yMax="(.+?)"', boxes)
+    ):
+        assert left > 23.5 * MM
+        assert right < width - 15.5 * MM
+        assert top > 5 * MM
+        assert bottom < height - 5 * MM
+
+
+@each_kind
+def test_what_no_page_can_show_is_refused_in_a_sentence(paper: Paper) -> None:
+    with pytest.raises(Refused, match="cannot be printed"):
+        paper_pdf(changed(paper, lambda words: f"{words}\x00"), check_url=CHECK)
+    with pytest.raises(Refused, match=r"No font on this computer can draw U\+10FFFD"):
+        paper_pdf(changed(paper, lambda words: f"{words}\U0010fffd"), check_url=CHECK)
+
+
+@each_kind
+def test_an_empty_case_is_a_page_that_can_be_read(paper: Paper) -> None:
+    bare = replace(changed(paper, lambda words: words, empty=True), head=paper.head)
+    nothing = changed(bare, lambda _words: "")
+    kept = replace(nothing, head=paper.head)
+    for each in (bare, kept):
+        texts = pages(drawn(each))
+        assert squeezed(paper.KIND) in squeezed(texts[0])
+        assert "None" not in "".join(texts).replace("None recorded", "")  # a value that is none
+
+
+@each_kind
+def test_no_page_is_all_but_empty(paper: Paper) -> None:
+    for text in pages(drawn(paper)):
+        assert len(text.split()) > 40
+
+
+# --- the fields of each kind ---------------------------------------------------------------
+
+FIELDS = {
+    # HSE L114 (2nd ed. 2014): checklist, records, authorisation in writing naming machines.
+    "Induction record": (
+        "Person", "Age", "Induction", "When", "Where, how long, how many", "Given and seen by",
+        "What came first", "Seen", "Essential", "Result", "Valid", "Before working alone",
+        "Machines", "Assessments briefed", "Afterwards", "Not kept here", "Written down",
+    ),
+    # Common practice of training records.
+    "Attendance sheet": (
+        "Induction", "From, to", "Given by", "Places", "Name", "Attendance", "Waiting",
+    ),
+    "Training statement": (
+        "Induction", "Result", "Shown, to whom", "Valid", "For the other place",
+        "It is no licence and starts no machine elsewhere",
+    ),
+    # HSG258 (2011) paragraph 349 and COSHH regulation 9, as suppliers of examinations quote them.
+    "Check and examination log": (
+        "System", "Serves", "Put right", "Not kept here", "How often", "Passes when", "Last of all",
+        "Lapsed", "Day", "Result", "Reading and note", "By", "Next due",
+    ),
+    # PUWER regulation 6 and L22 (from memory).
+    "Inspection register": (
+        "State", "Due through", "Examination of what", "How often, by what law",
+        "Last examined, result", "Examiner and report", "Machines without one",
+    ),
+    # Published hot-work permits: number, place, start, finish, issuer, receiver, watch, hand-back.
+    "Permit": (
+        "Permit, where", "Person", "Lifts", "From, until", "Granted by", "Ended early",
+        "What can burn is cleared", "detectors are isolated", "Extinguisher", "Watch",
+        "handed back", "for one day at most",
+    ),
+}  # fmt: skip
+
+
+@each_kind
+def test_the_fields_that_guidance_names_have_their_place(paper: Paper) -> None:
+    flat = squeezed("".join(pages(drawn(paper))))
+    assert [words for words in FIELDS[paper.KIND] if squeezed(words) not in flat] == []
