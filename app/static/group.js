@@ -85,9 +85,10 @@
     for (const box of boxes("aside")) if (since.includes(box.value)) box.checked = true;
     return since.filter((person) => !(person in kept.records));
   };
-  const say = (kept, lines) => {
+  const say = (kept, lines, open) => {
     const told = document.createElement("p");
-    told.textContent = `Ticks of ${time(kept.at)} were kept on this phone. They are not signed yet.`;
+    const rest = open ? "They are not signed yet." : "Those of these people were not signed.";
+    told.textContent = `Ticks of ${time(kept.at)} are kept on this phone. ${rest}`;
     place.append(told);
     if (lines.length) {
       const list = document.createElement("ul");
@@ -137,7 +138,8 @@
       return;
     }
     const since = open ? bringBack(kept) : [];
-    say(kept, [...lines, ...since.map((person) => [person, "came since, and is set aside."])]);
+    if (open) form.closest("details")?.setAttribute("open", "");
+    say(kept, [...lines, ...since.map((person) => [person, "came since, and is set aside."])], open);
   };
 
   // --- what follows, as it is ticked ---
@@ -219,6 +221,7 @@
   const keepThisPage = async () => {
     if (!("serviceWorker" in navigator) || !("caches" in window)) return; // only over HTTPS
     await navigator.serviceWorker.register("/sessions/group/worker.js");
+    await navigator.serviceWorker.ready;
     const store = await caches.open(STORE);
     const answer = await fetch(location.pathname);
     if (!answer.ok || answer.redirected) return;
@@ -233,6 +236,7 @@
     await store.put(location.pathname, new Response(await answer.blob(), { headers }));
     const fonts = performance.getEntriesByType("resource").map((it) => it.name);
     await store.addAll([...ASSETS, ...fonts.filter((name) => name.includes("/static/fonts/"))]);
+    document.getElementById("ready").hidden = false;
   };
 
   if (!place) return;
