@@ -29,6 +29,7 @@ from app.matrix import views as matrix
 from app.oversight import finding_views as audits
 from app.oversight import readiness_views as readiness
 from app.own import views as own
+from app.paper import views as paper
 from app.people import access, people_pages, session, visitor_pages
 from app.people import views as people
 from app.presence import booking_views as bookings
@@ -113,6 +114,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         readiness,
         rounds,
         sessions,
+        paper,
         documents,
         labels,
         own,

@@ -15,6 +15,7 @@ from app.jobs.worker import Handler
 from app.jobs.worker import work as work_on
 from app.jobs.workplace import Workplace
 from app.labels import make as labels
+from app.paper import sheet as sheets
 from app.parts import Parts
 from app.reminders import work as reminders
 from app.rounds import daily
@@ -116,6 +117,7 @@ def all_handlers(parts: Parts) -> dict[str, Handler]:
         | daily.handlers(parts.database, parts.clock)
         | reminders.handlers(parts.database, parts.clock, parts.settings)
         | propose.handlers(parts.database, parts.clock)
+        | sheets.handlers(parts.database, parts.files, parts.clock, parts.settings)
         | lists.handlers(parts.database, parts.clock)
         | export.handlers(parts.database, parts.clock, parts.settings)
     )

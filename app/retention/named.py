@@ -93,6 +93,13 @@ NAMED: dict[str, Named] = {
     "sign_off": Named(
         "training", about="person_id", by="technician_id", notes="note_digest", codes="key"
     ),
+    "sign_off_paper": Named(
+        "training",
+        about="sign_off_id.person_id",
+        by="typed_by_id",
+        part_of="sign_off_id",
+        codes="sheet",
+    ),
     "sign_off_item": Named("training", about="sign_off_id.person_id", part_of="sign_off_id"),
     "sign_off_briefing": Named("training", about="sign_off_id.person_id", part_of="sign_off_id"),
     "training_record": Named("training", about="person_id", notes="note_digest"),
@@ -135,6 +142,8 @@ NAMED: dict[str, Named] = {
     "teaching_hours": Named("bookings", about="person_id", codes="opens closes", over="day"),
     "induction_session": Named("sessions", by="technician_id", words="place", over="ends_at"),
     "session_place": Named("sessions", about="person_id", part_of="session_id"),
+    # Of the people on a sheet it keeps the numbers alone.
+    "paper_sheet": Named("sessions", part_of="session_id", codes="reference people digest"),
     "term_plan": Named("sessions", by="made_by_id", words="name asked proposed", since="last_on"),
     # --- what happened ----------------------------------------------------------------------------
     "report": Named(

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import JSON, ForeignKey, SmallInteger, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from app.db import AppendOnly, Base, Key, Name, Words, ends_once
+from app.db import AppendOnly, Base, Digest, Key, Name, Words, ends_once
 
 
 class InductionSession(AppendOnly, Base):
@@ -54,6 +54,24 @@ class SessionPlace(AppendOnly, Base):
     word: Mapped[PlaceWord]
     recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     occurred_at: Mapped[datetime]
+    recorded_at: Mapped[datetime]
+
+
+class PaperSheet(AppendOnly, Base):
+    """A sheet as it was printed: of which session and revision, with whose names on it.
+
+    The names themselves stand on the paper alone; the row keeps numbers.
+    """
+
+    __tablename__ = "paper_sheet"
+    id: Mapped[Key]
+    reference: Mapped[str] = mapped_column(String(20), unique=True)
+    session_id: Mapped[int] = mapped_column(ForeignKey("induction_session.id"), index=True)
+    induction_revision_id: Mapped[int] = mapped_column(ForeignKey("induction_revision.id"))
+    people: Mapped[list[Any]] = mapped_column(JSON)  # ids, in the order of the sheet
+    digest: Mapped[Digest]  # of the text that it was drawn from
+    recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    occurred_at: Mapped[datetime]  # the moment that it tells of
     recorded_at: Mapped[datetime]
 
 

@@ -44,6 +44,17 @@ class SignOff(AppendOnly, Base):
     recorded_at: Mapped[datetime]
 
 
+class SignOffPaper(AppendOnly, Base):
+    """The printed sheet that a sign-off was written on, and who typed it in."""
+
+    __tablename__ = "sign_off_paper"
+    id: Mapped[Key]
+    sign_off_id: Mapped[int] = mapped_column(ForeignKey("sign_off.id"), unique=True)
+    sheet: Mapped[str] = mapped_column(String(20), index=True)  # the reference printed on it
+    typed_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    recorded_at: Mapped[datetime]
+
+
 class SignOffItem(AppendOnly, Base):
     """One item of the checklist, and whether it was seen."""
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from sqlalchemy import or_, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from app.db import AnyRow
 from app.machines.models import Area, Machine
@@ -19,7 +19,7 @@ from app.risk_assessments.in_force import in_force
 from app.risk_assessments.models import Revision, RevisionConditions
 from app.training.equipment import asked_for, issued_to
 from app.training.marks import open_marks
-from app.training.models import EquipmentIssue, PersonMark
+from app.training.models import EquipmentIssue, PersonMark, SignOff, TrainingRecord
 from app.training.suspension import Stop, stops_of
 
 MOST_STARTS, MOST_VISITS = 12, 6
@@ -123,3 +123,34 @@ def _age_is_asked(session: Session, now: datetime) -> bool:
         .limit(1)
     )
     return session.execute(asked).first() is not None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Paper:
+    """What was written on paper first: seen by whom and when, typed in by whom and when."""
+
+    saw: str
+    seen_at: datetime
+    typed: str
+    typed_at: datetime
+
+
+def papers_of(session: Session, person_id: int) -> dict[int, Paper]:
+    """Return what was typed in from paper, by training record. One statement."""
+    saw, typed = aliased(Person), aliased(Person)
+    rows = session.execute(
+        select(TrainingRecord.id, SignOff, saw.name.label("saw"), typed.name.label("typed"))
+        .join(SignOff, SignOff.id == TrainingRecord.sign_off_id)
+        .join(saw, saw.id == SignOff.technician_id)
+        .join(typed, typed.id == TrainingRecord.recorded_by_id)
+        .where(TrainingRecord.person_id == person_id, SignOff.on_paper)
+    )
+    return {
+        row.id: Paper(
+            saw=row.saw,
+            seen_at=row.SignOff.occurred_at,
+            typed=row.typed,
+            typed_at=row.SignOff.recorded_at,
+        )
+        for row in rows
+    }

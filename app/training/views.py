@@ -31,8 +31,8 @@ from app.training.acknowledgement import outstanding
 from app.training.changed import changed_since
 from app.training.competence import accept_outside_competence
 from app.training.competence import revoke as revoke_standing
-from app.training.models import SignOff, TrainingRecord, Way
-from app.training.person_page import file_of
+from app.training.models import SignOff, SignOffPaper, TrainingRecord, Way
+from app.training.person_page import file_of, papers_of
 from app.training.signing import SigningFacts, signing_facts, why_not
 from app.training.signoff import Ticks
 from app.training.signoff import sign_off as record_sign_off
@@ -71,6 +71,7 @@ def person(person_id: int) -> str:
         identity=identities(session, [person_id], today)[person_id],
         today=today,
         lines=[_line(facts, entry) for entry in entries],
+        papers=papers_of(session, person_id),
         file=file,
         may_mark_at=file.places.where_may(me, Act.MARK),
         may_suspend_at=file.places.where_may(me, Act.SUSPEND),
@@ -222,6 +223,11 @@ def signed(sign_off_id: int) -> str:
         row=row,
         record=record,
         person=person_or_404(session, row.person_id),
+        saw=session.get_one(Person, row.technician_id).name,
+        typed=session.get_one(Person, record.recorded_by_id).name,
+        sheet=session.execute(
+            select(SignOffPaper.sheet).where(SignOffPaper.sign_off_id == row.id)
+        ).scalar_one_or_none(),
         taught=published(session, record.induction_id),
         outstanding=_unread(session, row.person_id),
         may_witness=actor().may(Act.WITNESS) and actor().id != row.person_id,

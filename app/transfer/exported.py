@@ -128,6 +128,8 @@ GROUPS: dict[str, tuple[str, dict[str, str]]] = {
             "induction_session": "id induction_id area_id place technician_id starts_at ends_at"
             " places ends_id recorded_by_id occurred_at recorded_at",
             "session_place": "id session_id person_id word recorded_by_id occurred_at recorded_at",
+            "paper_sheet": "id reference session_id induction_revision_id people digest"
+            " recorded_by_id occurred_at recorded_at",
             "teaching_hours": "id person_id day opens closes ends_id recorded_by_id occurred_at"
             " recorded_at",
         },
@@ -137,6 +139,7 @@ GROUPS: dict[str, tuple[str, dict[str, str]]] = {
         {
             "sign_off": "id person_id induction_revision_id technician_id result on_paper"
             " occurred_at recorded_at",
+            "sign_off_paper": "id sign_off_id sheet typed_by_id recorded_at",
             "sign_off_item": "id sign_off_id item_id observed",
             "sign_off_briefing": "id sign_off_id revision_id",
             "training_record": "id person_id induction_id revision_number result ground"

@@ -7,13 +7,13 @@ from datetime import timedelta
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.inductions.models import Induction
+from app.inductions.models import Induction, InductionRevision
 from app.machines.areas import set_terms
 from app.machines.models import Area
 from app.people.models import Person
 from app.sessions.asked import Asked, Taught, Who
 from app.sessions.given import give
-from app.sessions.models import TeachingHours
+from app.sessions.models import PaperSheet, TeachingHours
 from app.sessions.proposal import Planned, Proposal
 from app.sessions.teaching import give_hours
 from app.sessions.term_plan import begin
@@ -82,10 +82,24 @@ def about_sessions(
         now=shop.now,
         today=shop.now.date(),
     )
+    revision = select(InductionRevision.id).where(InductionRevision.induction_id == induction.id)
+    session.add(
+        PaperSheet(
+            reference="SH-7K3QX9",
+            session_id=given.id,
+            induction_revision_id=session.execute(revision).scalar_one(),
+            people=[person.id],
+            digest="0" * 64,
+            recorded_by_id=technician.id,
+            occurred_at=shop.now,
+            recorded_at=shop.now,
+        )
+    )
     session.flush()
     hours = select(TeachingHours.id).order_by(TeachingHours.id).limit(1)
     return {
         "plan_id": plan.id,
         "session_id": given.id,
+        "sheet_code": "SH-7K3QX9",
         "teaching_id": session.execute(hours).scalar_one(),
     }
