@@ -88,7 +88,7 @@ def _about(session: Session, table: Table, named: Named, theirs: Any, done: Eras
     rows = session.connection().execute(select(*keys, *columns).where(theirs)).mappings().all()
     for row in rows:
         done.files += [row[name] for name in files if row[name]]
-        _erase_notes(session, [row[name] for name in notes if row[name]])
+        forget_notes(session, [row[name] for name in notes if row[name]])
         empty = {c.name: nothing(c) for c in columns if c.name not in notes}
         changed = {name: value for name, value in empty.items() if row[name] != value}
         if changed:
@@ -110,7 +110,7 @@ def _remove(session: Session, table: Table, theirs: Any) -> int:
     return door.remove(session, table.name, ids)
 
 
-def _erase_notes(session: Session, digests: Sequence[str]) -> None:
+def forget_notes(session: Session, digests: Sequence[str]) -> None:
     """Remove the words behind digests, with the salt: nobody can try words against them."""
     session.execute(delete(PrivateNote).where(PrivateNote.digest.in_(digests)))
 

@@ -60,7 +60,7 @@ def terms(session: Session, *, regime: str | None, at: Moment | None = None) -> 
     statement = select(RetentionTerm.kind, RetentionTerm.span).order_by(RetentionTerm.id)
     if at is not None:
         statement = statement.where(RetentionTerm.recorded_at <= at)
-    own = dict(session.execute(statement).tuples())  # the latest counts
+    own = dict(session.execute(statement).all())  # the latest counts
     return {
         key: term(kind, regime, span(own[key]) if own.get(key) else None)
         for key, kind in kinds().items()

@@ -57,6 +57,8 @@ def traces_of(session: Session, ids: Sequence[int]) -> Traces:
     ).all()
     keys = session.execute(select(PersonKey.key).where(PersonKey.person_id.in_(ids))).scalars()
     names = {way for name, *_signs in rows for way in _both_ways(name)}
+    # Where somebody else is called the same, nobody can tell which of the two a text means.
+    names -= {way for name in _namesakes(session, ids, rows) for way in _both_ways(name)}
     numbers = {sign for _name, *signs in rows for sign in signs if sign} | set(keys)
     signs = {name for name in names if len(name) >= SHORTEST_NAME}
     signs |= {number for number in numbers if len(number) >= SHORTEST_NUMBER}
@@ -65,6 +67,13 @@ def traces_of(session: Session, ids: Sequence[int]) -> Traces:
         signs=tuple(sorted(signs, key=len, reverse=True)),
         instead=pseudonym(ids[0]),
     )
+
+
+def _namesakes(session: Session, ids: Sequence[int], rows: Sequence[Any]) -> Iterator[str]:
+    asked = select(Person.name).where(
+        Person.id.not_in(ids), Person.name.in_([name for name, *_signs in rows])
+    )
+    yield from session.execute(asked).scalars()
 
 
 def _both_ways(name: str) -> Iterator[str]:

@@ -1,0 +1,62 @@
+"""What the worker can do: rehearse a run, and remove what was rehearsed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from app.clock import Clock
+from app.db import Database
+from app.jobs.worker import Handler
+from app.retention import run, wipe
+from app.retention.models import RetentionRun, Stage
+from app.settings import Settings
+from app.storage import Files
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Work:
+    database: Database
+    clock: Clock
+    settings: Settings
+    files: Files
+
+    def rehearse(self, payload: dict[str, Any]) -> None:
+        """Find what is over, without the lock, and keep it."""
+        with self.database.read() as session:
+            row = session.get_one(RetentionRun, payload["run"])
+            if row.stage is not Stage.REHEARSING:
+                return
+            found = run.plan(session, today=row.day, now=self.clock.now())
+        with self.database.write() as session:
+            run.keep(session, session.get_one(RetentionRun, payload["run"]), found)
+
+    def remove(self, payload: dict[str, Any]) -> None:
+        """Go through the slices that are left; then see to files, copies and pages."""
+        going = run.Going(run_id=payload["run"])
+        while True:
+            # It takes longest to ask what is over: so it is asked before the lock is taken.
+            with self.database.read() as session:
+                going.look(session, now=self.clock.now())
+            with self.database.write() as session:
+                if not going.slice(session, now=self.clock.now()):
+                    break
+        now = self.clock.now()
+        with self.database.write() as session:
+            row = session.get_one(RetentionRun, payload["run"])
+            erases = row.stage is Stage.REMOVING and run.PERSON in row.counts
+            if erases:
+                wipe.remove_exports(session, self.settings, now=now)
+        wipe.sweep(self.database, self.files, now=now, at_once=going.files or ())
+        wipe.remove_copies(self.settings, now=now)
+        wipe.wipe(self.database)
+        with self.database.write() as session:
+            run.finish(session, payload["run"], now=self.clock.now())
+
+
+def handlers(
+    database: Database, clock: Clock, settings: Settings, files: Files
+) -> dict[str, Handler]:
+    """Return what the worker can do for retention."""
+    work = _Work(database=database, clock=clock, settings=settings, files=files)
+    return {run.REHEARSE_JOB: work.rehearse, run.REMOVE_JOB: work.remove}
