@@ -18,6 +18,7 @@ from app.labels import make as labels
 from app.paper import sheet as sheets
 from app.parts import Parts
 from app.reminders import work as reminders
+from app.retention import work as retention
 from app.rounds import daily
 from app.sessions import propose
 from app.settings import Settings, environment_of
@@ -120,4 +121,5 @@ def all_handlers(parts: Parts) -> dict[str, Handler]:
         | sheets.handlers(parts.database, parts.files, parts.clock, parts.settings)
         | lists.handlers(parts.database, parts.clock)
         | export.handlers(parts.database, parts.clock, parts.settings)
+        | retention.handlers(parts.database, parts.clock, parts.settings, parts.files)
     )

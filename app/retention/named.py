@@ -274,7 +274,7 @@ NAMED: dict[str, Named] = {
         words="title payload error step file_name",
         files="file_digest",
         codes="kind key page held_by",
-        since="done_at",
+        since="run_after",
     ),
     # --- reminders --------------------------------------------------------------------------------
     "reminder_digest": Named("reminders", about="person_id", words="lines", codes="part"),

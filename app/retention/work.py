@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from app.clock import Clock
 from app.db import Database
+from app.jobs.task import Task
 from app.jobs.worker import Handler
 from app.retention import run, wipe
 from app.retention.models import RetentionRun, Stage
@@ -21,29 +21,34 @@ class _Work:
     settings: Settings
     files: Files
 
-    def rehearse(self, payload: dict[str, Any]) -> None:
+    def rehearse(self, task: Task) -> None:
         """Find what is over, without the lock, and keep it."""
+        task.tell("looking for what is over")
         with self.database.read() as session:
-            row = session.get_one(RetentionRun, payload["run"])
+            row = session.get_one(RetentionRun, task.payload["run"])
             if row.stage is not Stage.REHEARSING:
                 return
             found = run.plan(session, today=row.day, now=self.clock.now())
         with self.database.write() as session:
-            run.keep(session, session.get_one(RetentionRun, payload["run"]), found)
+            run.keep(session, session.get_one(RetentionRun, task.payload["run"]), found)
 
-    def remove(self, payload: dict[str, Any]) -> None:
+    def remove(self, task: Task) -> None:
         """Go through the slices that are left; then see to files, copies and pages."""
-        going = run.Going(run_id=payload["run"])
+        run_id: int = task.payload["run"]
+        going, done = run.Going(run_id=run_id), 0
         while True:
+            task.tell("removing", done)
             # It takes longest to ask what is over: so it is asked before the lock is taken.
             with self.database.read() as session:
                 going.look(session, now=self.clock.now())
             with self.database.write() as session:
                 if not going.slice(session, now=self.clock.now()):
                     break
+            done += 1
+        task.tell("writing the database anew")
         now = self.clock.now()
         with self.database.write() as session:
-            row = session.get_one(RetentionRun, payload["run"])
+            row = session.get_one(RetentionRun, run_id)
             erases = row.stage is Stage.REMOVING and run.PERSON in row.counts
             if erases:
                 wipe.remove_exports(session, self.settings, now=now)
@@ -51,7 +56,7 @@ class _Work:
         wipe.remove_copies(self.settings, now=now)
         wipe.wipe(self.database)
         with self.database.write() as session:
-            run.finish(session, payload["run"], now=self.clock.now())
+            run.finish(session, run_id, now=self.clock.now())
 
 
 def handlers(

@@ -33,8 +33,8 @@ GONE = [NAME, "Quillfeather", "xanthe", "XQ-99001", WORDS, DEVICE]
 ROW = 9000
 # The log is written by its own functions; the door is shut; the person is there already.
 NOT_PLANTED = {"audit_entry", "audit_head", "private_note", "person", "purge_door", "purge_never"}
-# Tables without a person whose rows go too: who is in a list is not found by searching.
-LISTS = {"people_list_file", "people_list_line"}
+# Rows that go as well: who is in a list, or in a document made for somebody, is not found by search.
+LISTS = {"people_list_file", "people_list_line", "job"}
 
 
 class Planted:
