@@ -36,6 +36,7 @@ from app.presence import booking_views as bookings
 from app.presence import duty_views as duty
 from app.presence import use_views as uses
 from app.publishing import views as risk_assessments
+from app.reminders import views as reminders
 from app.reporting import views as reporting
 from app.rounds import views as rounds
 from app.scan import job_views as jobs
@@ -87,7 +88,8 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
     # A form that is opened gets a key of its own: sent twice, it is recorded once.
     app.jinja_env.globals.update(new_key=lambda: secrets.token_urlsafe(16))
     web.allow_files(app)
-    CSRFProtect(app)
+    # The address that stops reminders is signed and works from a mail program: RFC 8058.
+    CSRFProtect(app).exempt(reminders.stop_now)
     app.teardown_appcontext(parts.end_of_request)
     for part in (web, words, session, access):
         part.init_app(app)
@@ -109,6 +111,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         person_file,
         clearance,
         overrides,
+        reminders,
         reporting,
         audits,
         readiness,

@@ -10,10 +10,11 @@ from sqlalchemy.orm import Session
 from app.clearance.decision import MachineFacts, Reason, Verdict, machine_part, worst
 from app.clearance.wording import words
 from app.matrix.site import machine_facts
-from app.parts import now, reading, this_site
+from app.parts import now, parts, reading, this_site
 from app.people.access import PUBLIC, SIGNED_IN, access, actor
 from app.people.identity import Actor
 from app.people.rights import Act
+from app.reminders.shown import mail_state
 from app.rounds.due import Consequence, due_list
 
 bp = Blueprint("desk", __name__)
@@ -142,6 +143,11 @@ LINKS: tuple[tuple[str, tuple[Link, ...]], ...] = (
             Link(title="Export", says="the register in open formats", endpoint="transfer.exports"),
             Link(title="Work under way", says="what is being made", endpoint="work.index"),
             Link(title="Cohorts", says="who came together", endpoint="people_pages.all_cohorts"),
+            Link(
+                title="Reminders",
+                says="what went out, what did not arrive",
+                endpoint="reminders.sent",
+            ),
             Link(title="Rules of the house", says="hours, ratios, grace", endpoint="house.index"),
             Link(
                 title="Scale of ratings",
@@ -168,6 +174,7 @@ def index() -> str:
     return render_template(
         "desk/index.html",
         stopped=stopped,
+        mail=mail_state(session, set_up=parts().settings.smtp is not None, now=now()),
         due=[(each, len(due[each])) for each in Consequence],
         first=[item for each in Consequence for item in due[each]][:6],
         groups=[(title, [link for link in links if link.leads(me)]) for title, links in LINKS],

@@ -141,6 +141,7 @@ def _checks(
         check_id, machine_id = status.unit
         through = status.good_through
         names = ", ".join(machine.name for machine in line.machines)
+        areas = frozenset(machine.area_id for machine in line.machines)
         stops = "nobody may use it" if status.statutory else "nobody starts"
         days = site.remind_examination_days if status.statutory else site.remind_check_days
         yield Duty(
@@ -150,8 +151,9 @@ def _checks(
             words=f"{names}. {'' if through else 'Never done. '}Once it has lapsed {stops}.",
             due_on=through or since[check_id],
             days=worth_saying(days, interval) if through else (),
-            told=who.told((), {machine.area_id for machine in line.machines}),
+            told=who.told((), areas),
             path=f"/machines/{line.machine.id}/checks/{check_id}",
+            areas=areas,
         )
 
 
@@ -196,6 +198,7 @@ def _reviews(session: Session, who: Roles, at: datetime, site: Site) -> Iterator
                 areas.get(review.assessment_id, NOBODY),
             ),
             path=f"/reviews/{review.id}",
+            areas=areas.get(review.assessment_id, NOBODY),
         )
 
 
@@ -239,6 +242,7 @@ def _actions(
             days=site.remind_check_days,
             told=who.told(named.get(action.owner, ()), where),
             path=f"/actions/{action.id}",
+            areas=frozenset(where),
         )
 
 

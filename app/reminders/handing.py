@@ -99,7 +99,8 @@ def _introduce(server: smtplib.SMTP, smtp: Smtp, tls: ssl.SSLContext) -> None:
     except smtplib.SMTPResponseException as error:
         raise ServerTrouble(Trouble.UNREACHABLE, error.smtp_code) from error
     except smtplib.SMTPException as error:
-        raise ServerTrouble(Trouble.LOST) from error
+        slow = isinstance(error.__context__, TimeoutError)
+        raise ServerTrouble(Trouble.TOO_SLOW if slow else Trouble.LOST) from error
     except OSError as error:
         # Of our own files as well: a password that cannot be read signs nobody in.
         lost = isinstance(error, ConnectionError)
@@ -134,12 +135,10 @@ def hand_over(server: smtplib.SMTP, message: EmailMessage, *, sender: str, to: s
         if code == 250:
             return CameOf(Handed.TAKEN, code)
         return _judged(server, code)
-    except smtplib.SMTPServerDisconnected:
-        trouble = Trouble.LOST
-    except TimeoutError:
-        trouble = Trouble.TOO_SLOW
-    except OSError:
-        trouble = Trouble.LOST
+    except (smtplib.SMTPServerDisconnected, OSError) as error:
+        # The library says of a wait that was too long that the connection ended.
+        slow = isinstance(error, TimeoutError) or isinstance(error.__context__, TimeoutError)
+        trouble = Trouble.TOO_SLOW if slow else Trouble.LOST
     server.close()
     return CameOf(Handed.IN_DOUBT if text_went_over else Handed.LATER, trouble=trouble)
 

@@ -92,6 +92,7 @@ class Duty:
     days: tuple[int, ...]  # stages before it
     told: Told
     path: str
+    areas: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -108,6 +108,9 @@ def one_line(words: str) -> str:
 
 def _address(name: str, address: str) -> Address:
     try:
+        if not address.isascii():  # RFC 6531: the library reads such an address only in parts
+            user, _, domain = address.rpartition("@")
+            return Address(display_name=name, username=user, domain=domain)
         return Address(display_name=name, addr_spec=address)
     except (ValueError, IndexError) as error:
         raise CannotAddress(address) from error

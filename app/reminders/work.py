@@ -5,6 +5,7 @@ Nothing goes out in quiet hours: a job that finds itself in them puts itself off
 
 from __future__ import annotations
 
+import secrets
 import ssl
 from datetime import datetime, timedelta
 from typing import Any
@@ -16,6 +17,7 @@ from app.jobs.daily import REMIND_JOB
 from app.jobs.task import Task
 from app.jobs.worker import Handler
 from app.reminders.gather import hours_of
+from app.reminders.models import Trouble
 from app.reminders.plan import SEND_JOB, plan, put_on_record
 from app.reminders.quiet import next_moment
 from app.reminders.send import Sender
@@ -69,8 +71,10 @@ def _send(
     ).send()
     now = clock.now()
     if sent.more:
-        _ask(database, SEND_JOB, {"attempt": 0}, now, now)
-    elif sent.trouble.value != "none" or sent.later:
+        with database.write() as session:
+            key = f"{SEND_JOB}:on:{secrets.token_hex(8)}"
+            outbox.ask(session, SEND_JOB, key=key, payload={}, now=now)
+    elif sent.trouble is not Trouble.NONE or sent.later:
         wait = WAITS[min(attempt, len(WAITS) - 1)]
         _ask(database, SEND_JOB, {"attempt": attempt + 1}, now, now + wait)
 

@@ -18,6 +18,9 @@ OWN = {
     "people.sign_out",
     "people.sign_out_everywhere",
     "training.acknowledge_now",
+    "reminders.choose_own",
+    "reminders.new_calendar",
+    "reminders.end_calendar",
     "scan.start",
     "scan.not_in_order",
     "loans.take",
@@ -30,7 +33,11 @@ OWN = {
     "reporting.send",
 }
 # Forms of somebody who cannot sign in yet.
-BEFORE_THE_SIGN_IN = {"people.sign_in_now", "people_pages.choose_password"}
+BEFORE_THE_SIGN_IN = {
+    "people.sign_in_now",
+    "people_pages.choose_password",
+    "reminders.stop_now",  # the signed address says who may: tests/app/test_reminder_pages.py
+}
 # Sent as forms, but they only calculate.
 RECORDS_NOTHING = {"calculations.answer", "calculations.api.calculation"}
 

@@ -39,6 +39,8 @@ def test_every_form_without_its_token_is_refused_and_changes_nothing(guarded, wo
     before = dump(world.shop.database)
     walked = 0
     for method, rule in changing(guarded):
+        if rule.endpoint == "reminders.stop_now":
+            continue  # a mail program sends it: the signed address itself says who may
         address = world.address(guarded, rule)
         answer = client.open(address, method=method, data={"why": "Forged"})
         assert answer.status_code == 400, rule

@@ -30,6 +30,8 @@ from app.people.codes import code_for
 from app.people.first_password import link_token
 from app.people.models import Person
 from app.people.rights import Role
+from app.reminders.feeds import open_feed
+from app.reminders.links import feed_token, stop_token
 from app.risk_assessments.models import RiskAssessment, Trigger
 from app.risk_assessments.reviews import open_review
 from app.training.suspension import suspend
@@ -70,6 +72,11 @@ class World:
         if "token" in rule.arguments:
             secret = app.config["SECRET_KEY"]
             values["token"] = link_token(self.person, secret=secret, now=self.shop.now)
+        if "stop" in rule.arguments:
+            values["stop"] = stop_token(self.person.id, secret=app.config["SECRET_KEY"])
+        if "feed" in rule.arguments:
+            number = int(values["feed_id"])
+            values["feed"] = feed_token(number, secret=app.config["SECRET_KEY"])
         if rule.endpoint == "scan.sign_image":
             values["number"] = "W001"
         unknown = rule.arguments - values.keys()
@@ -125,6 +132,7 @@ def build(shop: Workshop) -> World:
         faults = about_faults(session, shop, machine)
         authored = about_drafts(session, shop, check, hazard)
         transfer = about_transfer(session, shop)
+        feed = open_feed(session, person_id=person.id, area_id=None, now=shop.now)
         oversight = about_oversight(session, shop)
     return World(
         shop=shop,
@@ -154,6 +162,7 @@ def build(shop: Workshop) -> World:
             "limit_id": limit.id,
             "filename": "site.css",
             "name": "grace_days",
+            "feed_id": feed.id,
             "form": "csv",
             "kind": "induction-record",
             "subject": sign_off_id,
