@@ -29,6 +29,7 @@ from app.matrix import views as matrix
 from app.oversight import finding_views as audits
 from app.oversight import readiness_views as readiness
 from app.own import views as own
+from app.pack import views as pack
 from app.paper import views as paper
 from app.people import access, people_pages, session, visitor_pages
 from app.people import views as people
@@ -115,6 +116,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         reporting,
         audits,
         readiness,
+        pack,
         rounds,
         sessions,
         paper,

@@ -6,8 +6,8 @@ import json
 import os
 import sys
 from collections.abc import Callable
-from datetime import UTC, datetime
-from functools import wraps
+from datetime import UTC, date, datetime
+from functools import partial, wraps
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -264,6 +264,62 @@ def tag(parts: Parts, code: str, machine: str | None, retire: bool) -> None:
         successor = session.get_one(Machine, _machine(session, machine).id)
         tags.repoint(session, row, successor, actor_id=None, now=now)
         click.echo(f"{row.code} speaks for {successor.name} from now on.")
+
+
+@commands.command()
+@click.option("--pdf", type=click.Path(path_type=Path, dir_okay=False), required=True)
+@click.option("--from", "first_on", metavar="DAY", help="First day; a year back by default.")
+@click.option("--to", "last_on", metavar="DAY", help="Last day, whose state is told; today.")
+@click.option("--area", "areas", multiple=True, metavar="NAME", help="Of these areas alone.")
+@click.option("--samples", default=3, show_default=True, type=click.IntRange(0, 20))
+@click.option("--seed", help="By which samples are picked; it stands in the pack.")
+@click.option("--as-known-then", "then", is_flag=True, help="Leave out what came on record later.")
+@click.option("--signatory", default="the server’s administrator", show_default=True)
+@_with_parts
+def pack(
+    parts: Parts,
+    pdf: Path,
+    first_on: str | None,
+    last_on: str | None,
+    areas: tuple[str, ...],
+    samples: int,
+    seed: str | None,
+    then: bool,
+    signatory: str,
+) -> None:
+    """Write the audit pack of a period as a PDF; it is kept as issued.
+
+    It is made here and now. What was drawn before it was stopped is used when asked again.
+    """
+    from app.pack.ask import new_seed
+    from app.pack.asked import Asked, usual_period
+    from app.pack.command import area_ids, made_now
+    from app.server import all_handlers
+
+    now = parts.clock.now()
+    with parts.database.read() as session:
+        first, last = usual_period(local_date(now, site(session).tz))
+        chosen = area_ids(session, areas)
+    asked = Asked(
+        first_on=_day(first_on, "--from") or first,
+        last_on=_day(last_on, "--to") or last,
+        areas=chosen,
+        samples=samples,
+        seed=seed or new_seed(),
+        as_known_then=then,
+        asked_at=now,
+    )
+    say = partial(click.echo, err=True)
+    _write(pdf, made_now(parts, asked, all_handlers(parts), signatory=signatory, say=say))
+
+
+def _day(written: str | None, option: str) -> date | None:
+    try:
+        return date.fromisoformat(written) if written else None
+    except ValueError:
+        raise click.BadParameter(
+            f"{written!r} is not a day, such as 2026-11-25.", param_hint=option
+        ) from None
 
 
 def _write(path: Path, data: bytes) -> None:

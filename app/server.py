@@ -15,6 +15,7 @@ from app.jobs.worker import Handler
 from app.jobs.worker import work as work_on
 from app.jobs.workplace import Workplace
 from app.labels import make as labels
+from app.pack import make as pack
 from app.paper import sheet as sheets
 from app.parts import Parts
 from app.reminders import work as reminders
@@ -114,6 +115,7 @@ def all_handlers(parts: Parts) -> dict[str, Handler]:
     """Return everything that a worker can do."""
     return (
         handlers(parts.database, parts.files, parts.clock, parts.settings)
+        | pack.handlers(parts.database, parts.files, parts.clock, parts.settings)
         | labels.handlers(parts.database, parts.files, parts.clock, parts.settings)
         | daily.handlers(parts.database, parts.clock)
         | reminders.handlers(parts.database, parts.clock, parts.settings)

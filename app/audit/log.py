@@ -77,6 +77,13 @@ def latest_entry_at(session: Session) -> datetime:
     return session.connection().execute(_LATEST).scalar_one()
 
 
+def latest_seal(session: Session) -> tuple[int, str]:
+    """Return the number and the seal of the newest entry: what came before it is in the seal."""
+    row = session.connection().execute(_LATEST_SEAL).one()
+    return row.sequence, row.seal
+
+
+_LATEST_SEAL = select(AuditHead.sequence, AuditHead.seal).where(AuditHead.id == 1)
 _LATEST = select(AuditHead.recorded_at).where(AuditHead.id == 1)
 
 

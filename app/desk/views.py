@@ -98,6 +98,7 @@ LINKS: tuple[tuple[str, tuple[Link, ...]], ...] = (
     (
         "Ready to be asked",
         (
+            Link(title="Audit pack", says="all of it in one document", endpoint="pack.index"),
             Link(
                 title="Audit findings",
                 says="what was found, and its end",

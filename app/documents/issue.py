@@ -58,7 +58,7 @@ def ready(session: Session, revision: Revision, settings: Settings) -> Ready:
         revision=revision,
         approval=approval,
         standing=_standing(session, revision, happened),
-        live_url=_live_url(session, revision, settings),
+        live_url=live_url_of(session, revision, settings),
     )
 
 
@@ -86,7 +86,7 @@ def _standing(session: Session, revision: Revision, happened: list[RevisionFate]
     return Standing(words="In force", in_force=True)
 
 
-def _live_url(session: Session, revision: Revision, settings: Settings) -> str:
+def live_url_of(session: Session, revision: Revision, settings: Settings) -> str:
     """Return the address of the machine's own page, where a reader sees what is so now."""
     machine_id = session.execute(
         select(RevisionMachine.machine_id)

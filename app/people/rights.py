@@ -51,6 +51,7 @@ class Act(StrEnum):
     LOOK_INTO = "look into what was reported"
     KEEP_FINDINGS = "write down what an audit found, and verify its end"
     KEEP_READINESS = "write down drills, first aiders and fire wardens"
+    MAKE_PACK = "make the audit pack"
     READ_ALL = "read every record"
     EXPORT = "export the register"
     MANAGE_PEOPLE = "manage people and roles"
@@ -104,11 +105,12 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
             Act.LOOK_INTO,
             Act.KEEP_FINDINGS,
             Act.KEEP_READINESS,
+            Act.MAKE_PACK,
             Act.READ_ALL,
         }
     ),
     # An auditor sees everything and changes nothing.
-    Role.AUDITOR: frozenset({Act.SEE_PEOPLE, Act.READ_ALL, Act.EXPORT}),
+    Role.AUDITOR: frozenset({Act.SEE_PEOPLE, Act.READ_ALL, Act.EXPORT, Act.MAKE_PACK}),
     # An administrator manages people; by that role alone nobody signs anybody off.
     Role.ADMINISTRATOR: frozenset(
         {

@@ -85,6 +85,7 @@ def templates() -> Environment:
     )
     environment.filters |= {
         "band": wording.band,
+        "cell": wording.cell,
         "drawn": Markup,  # our own drawing, in which every word is escaped
         "day": wording.unbroken,
         "ended": wording.ended,

@@ -7,8 +7,9 @@ stamped as an artifact at the foot of each page, and what is attached is named i
 
 from __future__ import annotations
 
+import hashlib
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, time
@@ -29,6 +30,9 @@ PAGE_LINK = "https://page.invalid/"
 _RIGHT_MM = 16.0  # the right margin of every page
 _FOOT_MM = 9.6  # the second line at the foot, which every document leaves free at the right
 _MM = 72 / 25.4
+_STAMP_MM = 60.0  # the width of a stamp, as in numbers.css
+# What stands before and after the drawing of a page in the whole.
+_BEFORE, _AFTER = b"q\n", b"\nQ\n/Artifact <</Type /Pagination>>"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,9 +58,10 @@ class Beside:
 
 @dataclass(frozen=True, kw_only=True)
 class Joined:
-    """What came of it: how many pages each file has."""
+    """What came of it: of each file its pages, and the digest of all that is drawn on them."""
 
     pages: tuple[int, ...]
+    drawn: tuple[str, ...]
 
 
 def pages_of(path: Path) -> int:
@@ -72,36 +77,57 @@ def join(
     title: str,
     language: str,
     on: date,
-    beside: Iterable[Beside] = (),
+    beside: Callable[[Joined], Iterable[Beside]] = lambda _joined: (),
 ) -> Joined:
     """Write the joined file; the same files give the same bytes.
 
     ``on`` is the day that attachments are dated by, so that the bytes do not tell the clock.
+    ``beside`` is asked for what is attached when the pages are known.
     """
     with ExitStack() as stack:
         whole = stack.enter_context(pikepdf.new())
         tree = _Tree(whole)
         counts: list[int] = []
+        drawn: list[str] = []
         for joint in joints:
             file = stack.enter_context(pikepdf.open(joint.path))
             if not counts:
                 _take_over(whole, file)
+            drawn.append(drawn_digest(page.obj for page in file.pages))
             counts.append(_append(whole, tree, file, joint.title))
         tree.finish()
         _link(whole)
         _stamp(whole)
         _bookmarks(whole, joints, counts)
         _labels(whole, joints, counts)
-        for each in beside:
+        joined = Joined(pages=tuple(counts), drawn=tuple(drawn))
+        for each in beside(joined):
             _attach(whole, each, on)
         _catalogue(whole, title, language)
         whole.save(
             out,
+            min_version="1.7",  # PDF/A-3 is made of it
             deterministic_id=True,
             object_stream_mode=pikepdf.ObjectStreamMode.generate,
             compress_streams=True,
         )
-    return Joined(pages=tuple(counts))
+    return joined
+
+
+def drawn_digest(pages: Iterable[Any]) -> str:
+    """Return the digest of all that is drawn on some pages; the stamp of a whole is left out.
+
+    The pages of a file and the same pages joined into a whole give the same digest.
+    """
+    known = hashlib.sha256()
+    for page in pages:
+        contents = page.Contents
+        streams = list(contents) if isinstance(contents, Array) else [contents]
+        drawn = [stream.read_bytes() for stream in streams]
+        if drawn[0] == _BEFORE and drawn[-1].startswith(_AFTER):
+            drawn = drawn[1:-1]
+        known.update(hashlib.sha256(b"".join(drawn)).digest())
+    return known.hexdigest()
 
 
 def _append(whole: pikepdf.Pdf, tree: _Tree, file: pikepdf.Pdf, title: str) -> int:
@@ -204,17 +230,11 @@ def _stamp(whole: pikepdf.Pdf) -> None:
             box = page.mediabox
             # A name of its own: the pages of one file share their resources.
             name = page.add_resource(form, Name.XObject, Name(f"/PackPage{number}"))
-            right = float(box[2]) - _STAMP_WIDTH * _MM - _RIGHT_MM * _MM
+            right = float(box[2]) - _STAMP_MM * _MM - _RIGHT_MM * _MM
             foot = _FOOT_MM * _MM - 2.6
-            drawn = (
-                f"\nQ\n/Artifact <</Type /Pagination>> BDC q 1 0 0 1 {right:.2f} {foot:.2f} cm "
-                f"{name} Do Q EMC\n"
-            )
-            page.contents_add(b"q\n", prepend=True)
-            page.contents_add(drawn.encode())
-
-
-_STAMP_WIDTH, _STAMP_HEIGHT = 60.0, 4.0  # mm
+            drawn = f" BDC q 1 0 0 1 {right:.2f} {foot:.2f} cm {name} Do Q EMC\n"
+            page.contents_add(_BEFORE, prepend=True)
+            page.contents_add(_AFTER + drawn.encode())
 
 
 def stack_of_numbers(total: int) -> bytes:

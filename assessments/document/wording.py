@@ -55,6 +55,17 @@ def unbroken(value: date) -> str:
     return day(value).replace(" ", "\N{NO-BREAK SPACE}")
 
 
+def cell(value: str | int | date | None) -> str:
+    """Return a cell of a table as it is printed; nothing is empty."""
+    if value is None:
+        return ""
+    if isinstance(value, date):
+        return f"{value.day} {_MONTHS[value.month - 1][:3]} {value.year}".replace(
+            " ", "\N{NO-BREAK SPACE}"
+        )
+    return str(value)
+
+
 def moment(value: datetime) -> str:
     """Return a date and time with its zone; a time without a zone is shown without one."""
     zone = value.tzname() or ""

@@ -30,6 +30,7 @@ OWN = {
     "documents.make_print",
     "documents.make_paper",  # whose it may be is asked inside: tests/app/test_papers.py
     "transfer.ask_export",
+    "pack.make",
     "reporting.send",
 }
 # Forms of somebody who cannot sign in yet.
@@ -55,6 +56,7 @@ OWN_RULES = {
     "reporting.photo",  # of somebody else: tests/app/test_faults.py
     "documents.paper",  # of somebody else: tests/app/test_papers.py
     "documents.made_paper",  # of somebody else, or not asked for: tests/app/test_papers.py
+    "pack.file",  # none was made: tests/app/test_pack.py
     "hazards.report_file",  # none was handed in: tests/app/test_reports.py
 }
 

@@ -167,6 +167,7 @@ def build(shop: Workshop) -> World:
             "kind": "induction-record",
             "subject": sign_off_id,
             "stamp": "0" * 16,
+            "document_id": 1,
             **places,
             **presence,
             **people,

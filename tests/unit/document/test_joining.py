@@ -8,7 +8,7 @@ import pikepdf
 import pypdf
 import pytest
 
-from assessments.document.joining import PAGE_LINK, Beside, Joint, join, pages_of
+from assessments.document.joining import PAGE_LINK, Beside, Joint, drawn_digest, join, pages_of
 from assessments.document.renderer import pdf
 
 WORDS = ("Lathe", "Panel saw", "Kiln")
@@ -43,7 +43,12 @@ def joined(joints, tmp_path_factory):
     out = tmp_path_factory.mktemp("joined") / "whole.pdf"
     beside = [Beside(name="rows.csv", says="Rows", media_type="text/csv", data=b"a\r\n1\r\n")]
     found = join(
-        joints, out, title="The whole", language="en-GB", on=date(2026, 3, 1), beside=beside
+        joints,
+        out,
+        title="The whole",
+        language="en-GB",
+        on=date(2026, 3, 1),
+        beside=lambda _: beside,
     )
     assert found.pages == (1, 3, 2)
     return out
@@ -123,8 +128,27 @@ def test_data_are_attached_and_named_once_in_the_catalogue(joined):
 def test_the_same_files_give_the_same_bytes(joined, joints, tmp_path):
     again = tmp_path / "again.pdf"
     beside = [Beside(name="rows.csv", says="Rows", media_type="text/csv", data=b"a\r\n1\r\n")]
-    join(joints, again, title="The whole", language="en-GB", on=date(2026, 3, 1), beside=beside)
+    join(
+        joints,
+        again,
+        title="The whole",
+        language="en-GB",
+        on=date(2026, 3, 1),
+        beside=lambda _: beside,
+    )
     assert again.read_bytes() == joined.read_bytes()
+
+
+def test_what_is_drawn_has_the_same_digest_before_and_after(joined, joints):
+    with pikepdf.open(joined) as file:
+        pages = [page.obj for page in file.pages]
+        after = [drawn_digest(pages[a:b]) for a, b in ((0, 1), (1, 4), (4, 6))]
+    before = []
+    for joint in joints:
+        with pikepdf.open(joint.path) as file:
+            before.append(drawn_digest(page.obj for page in file.pages))
+    assert after == before
+    assert len(set(after)) == 3
 
 
 def test_the_stamp_is_an_artifact_outside_of_the_structure(joined):

@@ -1,0 +1,86 @@
+"""Make a pack: gather, keep every file, join them, attach data, sign, and keep that as evidence.
+
+It is made once and whole, or not at all: until the last step nothing of it can be found but its
+parts, which are kept for the next try.
+"""
+
+from __future__ import annotations
+
+from contextlib import closing
+
+from app.audit.log import latest_seal
+from app.clock import Clock
+from app.db import Database
+from app.issued.issue import issue, key_of
+from app.jobs.task import Task
+from app.jobs.worker import Handler
+from app.pack.ask import PACK_JOB
+from app.pack.asked import asked_from
+from app.pack.files import Kept, Wanted, keep_all, wanted
+from app.pack.gather import gather
+from app.pack.rendering import PROCESSES
+from app.pack.whole import whole
+from app.settings import Settings
+from app.storage import Files
+from assessments.document.print import check_renderer
+
+PACK_KIND = "audit-pack"
+
+
+def make(
+    database: Database,
+    files: Files,
+    clock: Clock,
+    settings: Settings,
+    task: Task,
+    *,
+    count: int = PROCESSES,
+) -> str:
+    """Return the digest of the pack's file. ``task`` tells how far it is, and may end it."""
+    check_renderer()  # a missing font is said before anything is drawn
+    asked, signatory = asked_from(task.payload), task.payload["signatory"]
+    task.tell("reading the register")
+    with database.read() as session:
+        gathered = gather(session, asked, signatory=signatory, settings=settings)
+        log_at = latest_seal(session)
+    kept = _kept(database, files, clock, list(wanted(gathered)), task, count)
+    task.tell("joining")
+    made = whole(files, gathered, kept, folder=task.folder, log=log_at, tell=task.renew)
+    period = f"{asked.first_on.isoformat()}:{asked.last_on.isoformat()}"
+    return issue(
+        database,
+        files,
+        clock,
+        kind=PACK_KIND,
+        subject=f"pack:{period}",
+        key=key_of(PACK_KIND, task.job_id, task.payload["asked_at"]),
+        make=made.read_bytes,
+    )
+
+
+def _kept(
+    database: Database,
+    files: Files,
+    clock: Clock,
+    those: list[Wanted],
+    task: Task,
+    count: int,
+) -> list[Kept]:
+    """Keep every file, and tell which one was kept; it may end here, and goes on from here."""
+    found: list[Kept] = []
+    with closing(keep_all(database, files, clock, those, count=count)) as kept:
+        for each in kept:
+            found.append(each)
+            task.tell(each.wanted.step, len(found), len(those) + 1)
+    return found
+
+
+def handlers(
+    database: Database, files: Files, clock: Clock, settings: Settings
+) -> dict[str, Handler]:
+    """Return what the worker can do with packs."""
+
+    def pack(task: Task) -> str:
+        return make(database, files, clock, settings, task)
+
+    return {PACK_JOB: pack}
