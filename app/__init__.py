@@ -30,6 +30,7 @@ from app.oversight import finding_views as audits
 from app.oversight import readiness_views as readiness
 from app.own import views as own
 from app.pack import views as pack
+from app.paper import morning_views as morning
 from app.paper import views as paper
 from app.people import access, people_pages, session, visitor_pages
 from app.people import views as people
@@ -120,6 +121,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         rounds,
         sessions,
         paper,
+        morning,
         documents,
         labels,
         own,

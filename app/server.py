@@ -16,6 +16,7 @@ from app.jobs.worker import work as work_on
 from app.jobs.workplace import Workplace
 from app.labels import make as labels
 from app.pack import make as pack
+from app.paper import morning
 from app.paper import sheet as sheets
 from app.parts import Parts
 from app.reminders import work as reminders
@@ -121,6 +122,7 @@ def all_handlers(parts: Parts) -> dict[str, Handler]:
         | reminders.handlers(parts.database, parts.clock, parts.settings)
         | propose.handlers(parts.database, parts.clock)
         | sheets.handlers(parts.database, parts.files, parts.clock, parts.settings)
+        | morning.handlers(parts.database, parts.files, parts.clock, parts.settings)
         | lists.handlers(parts.database, parts.clock)
         | export.handlers(parts.database, parts.clock, parts.settings)
         | retention.handlers(parts.database, parts.clock, parts.settings, parts.files)

@@ -51,6 +51,7 @@ class Site:
     red_list: tuple[int, ...] = ()  # machines that nobody uses alone, whatever the assessment says
     action_value_stops: bool = False  # the day's vibration over the action value bars a loan tool
     first_aid_induction: int | None = None  # whose holders count as first aiders
+    morning_list_at: str = ""  # 06:30: when each area's list for paper is made; empty: on asking
     self_booking: bool = True  # people take places in sessions themselves
     # When people are reminded, in days. Common practice; each site sets its own.
     remind_days: tuple[int, ...] = (28, 7, 0)  # before a clearance runs out, a review is due

@@ -66,6 +66,11 @@ LINKS: tuple[tuple[str, tuple[Link, ...]], ...] = (
     (
         "Who may use what",
         (
+            Link(
+                title="Morning lists",
+                says="who is cleared today, on paper",
+                endpoint="morning.index",
+            ),
             Link(title="Matrix", says="every person at every machine", endpoint="matrix.index"),
             Link(title="What lapses", says="in the next 12 weeks", endpoint="matrix.lapses"),
             Link(title="Whom would this stop", says="asked as if", endpoint="matrix.stops"),
@@ -121,6 +126,7 @@ LINKS: tuple[tuple[str, tuple[Link, ...]], ...] = (
                 endpoint="authoring.inductions.index",
             ),
             Link(title="Sessions", says="groups, dates, places", endpoint="sessions.to_come"),
+            Link(title="Sheets on paper", says="type in what was signed", endpoint="paper.index"),
             Link(
                 title="Term plan",
                 says="who is inducted when, by whom",

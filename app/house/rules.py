@@ -67,6 +67,12 @@ def _yes_or_no(_session: Session, typed: str) -> bool:
     return typed == "yes"
 
 
+def _time_or_none(_session: Session, typed: str) -> str:
+    if typed and minutes(typed) is None:
+        raise Refused(f"“{typed[:20]}” is not a time such as 06:30.", code="time", status=422)
+    return typed
+
+
 def _zone(_session: Session, typed: str) -> str:
     try:
         ZoneInfo(typed)
@@ -224,6 +230,13 @@ PEOPLE = (
         says="The induction whose holders do: a certificate is recorded as outside competence, "
         "with its expiry. Empty: nobody does, and where one is needed nobody starts.",
         read=_induction,
+    ),
+    Rule(
+        name="morning_list_at",
+        title="The morning lists are made at",
+        says="A list of each area for paper, before it opens: a time such as 06:30. Empty: only "
+        "when somebody asks. It names people and is void at midnight.",
+        read=_time_or_none,
     ),
     Rule(
         name="self_booking",

@@ -11,6 +11,7 @@ from app.db import Database
 from app.jobs import outbox
 
 DAILY_JOB = "daily"
+MORNING_JOB = "morning-list"  # of one area, for paper
 REMIND_JOB = "remind"  # asked for by the day's job, once what is due is known
 
 

@@ -98,6 +98,7 @@ def templates() -> Environment:
         "sentence": wording.sentence,
         "spread": wording.spread_words,
         "unit": wording.unit_words,
+        "weekday": wording.weekday,
         "value": wording.value_words,
         "whose": whose,
     }

@@ -13,6 +13,7 @@ from assessments.document.content import Conditions, ControlLine, HazardLine, Ri
 from assessments.finding import Band, Finding, Limit, Quantity
 from assessments.rating import Rating, Scale, Step
 
+_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTHS = (
     "January",
     "February",
@@ -48,6 +49,15 @@ def day(value: date) -> str:
     '5 November 2026'
     """
     return f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
+
+
+def weekday(value: date) -> str:
+    """Return the name of the day of the week.
+
+    >>> weekday(date(2026, 11, 5))
+    'Thursday'
+    """
+    return _WEEKDAYS[value.weekday()]
 
 
 def unbroken(value: date) -> str:

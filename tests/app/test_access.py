@@ -25,6 +25,7 @@ OWN = {
     "scan.not_in_order",
     "loans.take",
     "bookings.make",
+    "morning.make",
     "sessions.book",
     "sessions.give_back",
     "documents.make_print",
@@ -51,6 +52,7 @@ OWN_RULES = {
     "sessions.calendar_file",  # of somebody else: tests/app/test_sessions_booking.py
     "work.job",  # of somebody else: tests/app/test_work_pages.py
     "work.file",
+    "morning.file",  # none is made: tests/app/test_paper_morning.py
     "loans.card",  # of somebody else: tests/app/test_loans.py
     "reporting.report",  # of somebody else: tests/app/test_faults.py
     "reporting.photo",  # of somebody else: tests/app/test_faults.py
