@@ -47,6 +47,8 @@ def whole(
         joints,
         out,
         title=f"{gathered.pack.reference}, {site}",
+        name=gathered.pack.reference,
+        told=lambda _words, _done, _total: tell(),
         language="en-GB",
         on=gathered.asked.asked_at.date(),
         beside=lambda joined: _beside(gathered, kept, joined, contents, log),

@@ -1,38 +1,37 @@
-"""Join tagged files into one that is tagged too: structure, links, bookmarks, page labels, numbers.
+"""Join finished documents into one that keeps their tags, and that is filed as they are.
 
-Plain joining drops the tags, and with them what PDF/UA-1 (ISO 14289-1) and PDF/A-3a (ISO 19005-3)
-ask for. Here each file's structure tree becomes a part of one tree. The page of the whole is
-stamped as an artifact at the foot of each page, and what is attached is named in the catalogue.
+Each part is a PDF/A-3a (ISO 19005-3) and PDF/UA-1 (ISO 14289-1) of its own. The whole is written
+part by part: one is open at a time, so that its size is limited by the disk and not by memory. The
+same parts give the same bytes. Each page says which it is of the whole, and the digest of that.
+
+A link to `PAGE_LINK` and a number leads to that page of the whole; one whose address is
+``part:KEY`` or ``part:KEY#anchor`` to another part. The contents are made last, when the pages of
+all else are known.
 """
 
 from __future__ import annotations
 
 import hashlib
-import io
+import re
 from collections.abc import Callable, Iterable, Sequence
-from contextlib import ExitStack
-from dataclasses import dataclass, field
-from datetime import UTC, datetime, time
-from html import escape
+from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pikepdf
-from pikepdf import Array, Dictionary, Name, OutlineItem, String
 
-from assessments.document.renderer import UA_MARK, pdf
-
-if TYPE_CHECKING:
-    from datetime import date
+from assessments.document.carrying import Carried, Shared
+from assessments.document.drawn import Drawn
+from assessments.document.joined_tables import Tables, text_string
+from assessments.document.pdf_writer import Writer
+from assessments.document.stamp import NAME, Stamp
+from assessments.errors import Refused
 
 # A link of a page to be joined that leads to a page of the whole, from 1. It leads nowhere else.
 PAGE_LINK = "https://page.invalid/"
-_RIGHT_MM = 16.0  # the right margin of every page
-_FOOT_MM = 9.6  # the second line at the foot, which every document leaves free at the right
-_MM = 72 / 25.4
-_STAMP_MM = 60.0  # the width of a stamp, as in numbers.css
-# What stands before and after the drawing of a page in the whole.
-_BEFORE, _AFTER = b"q\n", b"\nQ\n/Artifact <</Type /Pagination>>"
+_KEY = re.compile(r"[a-z0-9][a-z0-9-]{0,60}")
+Told = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,19 +40,22 @@ class Joint:
 
     path: Path
     title: str
+    key: str = ""  # what links to it say: a-z, 0-9 and hyphens; empty: none leads here
     level: int = 0  # in the bookmarks; 1: below the last of level 0
     listed: bool = True  # with a bookmark of its own
     label: str = ""  # of its pages: "3" gives 3-1, 3-2; those of one label go on counting
+    files: bool = False  # whether the files that ride in it ride in the whole
 
 
 @dataclass(frozen=True, kw_only=True)
 class Beside:
-    """A file that is attached."""
+    """A file that is attached, in an open format."""
 
     name: str
     says: str
     media_type: str
     data: bytes
+    relationship: str = "Data"  # of ISO 19005-3, annex E: Source, Data, Alternative, Supplement
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,8 +68,16 @@ class Joined:
 
 def pages_of(path: Path) -> int:
     """Return how many pages a file has."""
-    with pikepdf.open(path) as file:
-        return len(file.pages)
+    with pikepdf.open(path) as pdf:
+        return len(pdf.pages)
+
+
+def drawn_digest(pages: Iterable[Any]) -> str:
+    """Return the digest of all that is drawn on some pages; the stamp of a whole is left out.
+
+    The pages of a file and the same pages joined into a whole give the same digest.
+    """
+    return Drawn().digest(pages)
 
 
 def join(
@@ -77,259 +87,157 @@ def join(
     title: str,
     language: str,
     on: date,
+    name: str = "",
     beside: Callable[[Joined], Iterable[Beside]] = lambda _joined: (),
+    told: Told = lambda _words, _done, _total: None,
 ) -> Joined:
-    """Write the joined file; the same files give the same bytes.
+    """Write the files, in their order, as one document to ``out``.
 
-    ``on`` is the day that attachments are dated by, so that the bytes do not tell the clock.
-    ``beside`` is asked for what is attached when the pages are known.
+    ``title`` is that of the document, ``name`` the short one on every page. ``on`` is the day that
+    attachments are dated by, so that the bytes do not tell the clock. ``beside`` is asked for what
+    is attached when the pages are known; of the last one, the manifest, the digest stands on every
+    page.
+    Refused: a file is not tagged, or does not say of itself what the whole is to be; two have one
+    key; a link leads to no part or page; the stamp's font lacks a character of the name.
     """
-    with ExitStack() as stack:
-        whole = stack.enter_context(pikepdf.new())
-        tree = _Tree(whole)
-        counts: list[int] = []
-        drawn: list[str] = []
-        for joint in joints:
-            file = stack.enter_context(pikepdf.open(joint.path))
-            if not counts:
-                _take_over(whole, file)
-            drawn.append(drawn_digest(page.obj for page in file.pages))
-            counts.append(_append(whole, tree, file, joint.title))
-        tree.finish()
-        _link(whole)
-        _stamp(whole)
-        _bookmarks(whole, joints, counts)
-        _labels(whole, joints, counts)
-        joined = Joined(pages=tuple(counts), drawn=tuple(drawn))
-        for each in beside(joined):
-            _attach(whole, each, on)
-        _catalogue(whole, title, language)
-        whole.save(
-            out,
-            min_version="1.7",  # PDF/A-3 is made of it
-            deterministic_id=True,
-            object_stream_mode=pikepdf.ObjectStreamMode.generate,
-            compress_streams=True,
-        )
+    keys = _keys(joints)
+    joined = _look(joints, told)
+    besides = list(beside(joined))
+    proof = besides[-1].data if besides else "\n".join(joined.drawn).encode()
+    digest, total = hashlib.sha256(proof).hexdigest(), sum(joined.pages)
+    tail = f" of {total} of the whole: {name or title}, {digest[:16]}"
+    stamp = Stamp(f"page 0123456789{tail}")
+    with out.open("wb") as file:
+        whole = _Whole(Writer(file), stamp, tail, keys, total)
+        for at, (key, joint) in enumerate(zip(keys, joints, strict=True)):
+            told(f"joining: {joint.title}", at, len(joints))
+            whole.add(key, joint)
+        told("writing the end", len(joints), len(joints))
+        whole.finish(besides, on=on, title=title, language=language, digest=digest)
     return joined
 
 
-def drawn_digest(pages: Iterable[Any]) -> str:
-    """Return the digest of all that is drawn on some pages; the stamp of a whole is left out.
-
-    The pages of a file and the same pages joined into a whole give the same digest.
-    """
-    known = hashlib.sha256()
-    for page in pages:
-        contents = page.Contents
-        streams = list(contents) if isinstance(contents, Array) else [contents]
-        drawn = [stream.read_bytes() for stream in streams]
-        if drawn[0] == _BEFORE and drawn[-1].startswith(_AFTER):
-            drawn = drawn[1:-1]
-        known.update(hashlib.sha256(b"".join(drawn)).digest())
-    return known.hexdigest()
+def _keys(joints: Sequence[Joint]) -> list[str]:
+    keys = [joint.key or f"file-{at}" for at, joint in enumerate(joints)]
+    for key in keys:
+        if not _KEY.fullmatch(key) or keys.count(key) > 1:
+            raise Refused(f"“{key}” cannot be the key of a part, or two have it.")
+    return keys
 
 
-def _append(whole: pikepdf.Pdf, tree: _Tree, file: pikepdf.Pdf, title: str) -> int:
-    first = len(whole.pages)
-    whole.pages.extend(file.pages)
-    count = len(file.pages)
-    tree.add(file, [page.obj for page in list(whole.pages)[first : first + count]], title)
-    return count
+def _look(joints: Sequence[Joint], told: Told) -> Joined:
+    pages, drawn = [], []
+    for at, joint in enumerate(joints):
+        told(f"proving: {joint.title}", at, len(joints))
+        with pikepdf.open(joint.path) as pdf:
+            _insist_on_claims(pdf, joint)
+            pages.append(len(pdf.pages))
+            drawn.append(Drawn().digest(page.obj for page in pdf.pages))
+    return Joined(pages=tuple(pages), drawn=tuple(drawn))
 
 
-@dataclass
-class _Tree:
-    """The structure of the whole while it grows."""
-
-    whole: pikepdf.Pdf
-    parents: list[Any] = field(default_factory=list)  # number, value, number, value ...
-    parts: list[Any] = field(default_factory=list)
-    number: int = 0
-
-    def __post_init__(self) -> None:
-        make = self.whole.make_indirect
-        self.root = make(Dictionary(Type=Name.StructTreeRoot))
-        self.document = make(Dictionary(Type=Name.StructElem, S=Name.Document, P=self.root))
-
-    def add(self, file: pikepdf.Pdf, pages: Sequence[Any], title: str) -> None:
-        """Take one file's structure over, after its pages."""
-        theirs = self.whole.copy_foreign(file.Root.StructTreeRoot)
-        for page in pages:
-            self._move(page)
-            for annotation in page.get("/Annots", ()):
-                self._move(annotation, "/StructParent")
-        highest = -1
-        for number, value in _pairs(theirs.ParentTree):
-            self.parents.extend((number + self.number, value))
-            highest = max(highest, number)
-        self.number += highest + 1
-        kids = theirs.K
-        for element in kids if isinstance(kids, Array) else [kids]:
-            element.S = Name.Part
-            element.T = String(title)
-            element.P = self.document
-            self.parts.append(element)
-
-    def _move(self, thing: Any, key: str = "/StructParents") -> None:
-        if key in thing:
-            thing[key] = int(thing[key]) + self.number
-
-    def finish(self) -> None:
-        make = self.whole.make_indirect
-        self.document.K = Array(self.parts)
-        self.root.K = Array([self.document])
-        self.root.ParentTree = make(Dictionary(Nums=Array(self.parents)))
-        self.root.ParentTreeNextKey = self.number
-        self.whole.Root.StructTreeRoot = self.root
+def _insist_on_claims(pdf: pikepdf.Pdf, joint: Joint) -> None:
+    """The whole says of itself only what each part says, and what tests have confirmed of each."""
+    said = pdf.Root.Metadata.read_bytes() if "/Metadata" in pdf.Root else b""
+    told = re.search(rb'pdfaid:part="3"', said) and re.search(rb'pdfaid:conformance="A"', said)
+    if not told or b'pdfuaid:part="1"' not in said or "/StructTreeRoot" not in pdf.Root:
+        raise Refused(f"“{joint.title}” is not a tagged PDF/A-3a and PDF/UA-1.")
 
 
-def _pairs(tree: Any) -> Iterable[tuple[int, Any]]:
-    """Give the entries of a number tree."""
-    nums = tree.get("/Nums", ())
-    for place in range(0, len(nums), 2):
-        yield int(nums[place]), nums[place + 1]
-    for kid in tree.get("/Kids", ()):
-        yield from _pairs(kid)
+class _Whole:
+    """The file while it is written."""
+
+    def __init__(
+        self, writer: Writer, stamp: Stamp, tail: str, keys: Sequence[str], total: int
+    ) -> None:
+        self._writer, self._shared, self._stamp, self._tail = writer, Shared(), stamp, tail
+        self._keys, self._at = frozenset(keys), 0
+        self._pages = [writer.number() for _ in range(total)]  # links lead ahead
+        self._font = stamp.write(writer)
+        self._opens = writer.add_packed(b"", b"q\n")
+        self._tables = Tables(writer)
+        self._intents = b""
+
+    def add(self, key: str, joint: Joint) -> None:
+        with pikepdf.open(joint.path) as pdf:
+            carried = Carried(
+                pdf,
+                self._writer,
+                self._shared,
+                prefix=f"{key}/".encode(),
+                parents=self._tables.parents_end,
+            )
+            for page, number in zip(pdf.pages, self._pages[self._at :], strict=False):
+                carried.carried_as(page.obj, number)
+            self._lead_elsewhere(pdf, carried)
+            self._stamp_pages(pdf, carried)
+            self._tables.pages(pdf, carried, label=joint.label)
+            self._tables.tags(pdf, carried, title=joint.title)
+            self._tables.outline(
+                pdf, carried, title=joint.title, level=joint.level, listed=joint.listed
+            )
+            self._tables.destinations(pdf, carried)
+            if joint.files:
+                self._tables.files(pdf, carried, key=key)
+            if not self._intents:
+                self._intents = carried.text(_resolved(pdf.Root.OutputIntents))
+            carried.carry()
+            self._tables.identifiers(carried)
+            self._at += len(pdf.pages)
+
+    def _lead_elsewhere(self, pdf: pikepdf.Pdf, carried: Carried) -> None:
+        """Let the links to other parts and pages lead there."""
+        for page in pdf.pages:
+            for link in page.obj.get("/Annots", ()):
+                address = str(link.get("/A", pikepdf.Dictionary()).get("/URI", ""))
+                if address.startswith(PAGE_LINK):
+                    number = address.removeprefix(PAGE_LINK).strip("/")
+                    if not (number.isdigit() and 0 < int(number) <= len(self._pages)):
+                        raise Refused(f"A link leads to page {number}, which there is not.")
+                    del link["/A"]
+                    to = carried.stands_for(self._pages[int(number) - 1])
+                    link["/Dest"] = pikepdf.Array([to, pikepdf.Name.Fit])
+                elif address.startswith("part:"):
+                    key, _, anchor = address.removeprefix("part:").partition("#")
+                    if key not in self._keys:
+                        raise Refused(f"A link leads to the part “{key}”, which there is not.")
+                    del link["/A"]
+                    link["/OfWholeDest"] = pikepdf.String(f"{key}/{anchor}")
+
+    def _stamp_pages(self, pdf: pikepdf.Pdf, carried: Carried) -> None:
+        font = carried.stands_for(self._font)
+        opens = carried.stands_for(self._opens)
+        for number, page in enumerate(pdf.pages, start=self._at + 1):
+            if "/Font" not in page.resources:
+                page.resources["/Font"] = pikepdf.Dictionary()
+            page.resources["/Font"][NAME] = font
+            line = f"page {number}{self._tail}"
+            closes = self._writer.add_packed(b"", self._stamp.drawing(line))
+            contents: Any = page.obj.get("/Contents")
+            own = list(contents) if isinstance(contents, pikepdf.Array) else [contents]
+            page.obj["/Contents"] = pikepdf.Array([opens, *own, carried.stands_for(closes)])
+
+    def finish(
+        self, besides: Sequence[Beside], *, on: date, title: str, language: str, digest: str
+    ) -> None:
+        for each in besides:
+            words = b"/Type /EmbeddedFile /Subtype /%b /Params << /Size %d /ModDate (%b) >>" % (
+                each.media_type.replace("/", "#2f").encode(),
+                len(each.data),
+                f"D:{on:%Y%m%d}000000Z".encode(),
+            )
+            data = self._writer.add_packed(words, each.data)
+            name = text_string(each.name)
+            told = (name, name, text_string(each.says), each.relationship.encode(), data, data)
+            spec = (
+                b"<< /Type /Filespec /F %b /UF %b /Desc %b /AFRelationship /%b "
+                b"/EF << /F %d 0 R /UF %d 0 R >> >>" % told
+            )
+            self._tables.file(each.name, self._writer.add(spec))
+        root = self._tables.finish(title=title, language=language, intents=self._intents)
+        self._writer.finish(root, bytes.fromhex(digest)[:16])
 
 
-def _take_over(whole: pikepdf.Pdf, file: pikepdf.Pdf) -> None:
-    """Take over what the files have in common: the colours they are meant in."""
-    theirs = [file.make_indirect(each) for each in file.Root.OutputIntents]
-    whole.Root.OutputIntents = Array([whole.copy_foreign(each) for each in theirs])
-
-
-# --- links, numbers, bookmarks, labels -----------------------------------------------------
-
-
-def _link(whole: pikepdf.Pdf) -> None:
-    """Let links of the contents lead to the pages that they name."""
-    pages = list(whole.pages)
-    for page in pages:
-        for annotation in page.obj.get("/Annots", ()):
-            action = annotation.get("/A")
-            address = str(action.get("/URI", "")) if action is not None else ""
-            if address.startswith(PAGE_LINK):
-                number = int(address.removeprefix(PAGE_LINK).strip("/"))
-                del annotation["/A"]
-                annotation.Dest = Array([pages[number - 1].obj, Name.Fit])
-
-
-def _stamp(whole: pikepdf.Pdf) -> None:
-    """Write the page of the whole at the foot of each page, as an artifact."""
-    total = len(whole.pages)
-    numbers = stack_of_numbers(total)
-    with pikepdf.open(io.BytesIO(numbers)) as stamps:
-        for number, (page, stamp) in enumerate(
-            zip(whole.pages, stamps.pages, strict=True), start=1
-        ):
-            form = whole.copy_foreign(stamp.as_form_xobject())
-            for key in ("/StructParents", "/StructParent"):
-                if key in form:
-                    del form[key]
-            box = page.mediabox
-            # A name of its own: the pages of one file share their resources.
-            name = page.add_resource(form, Name.XObject, Name(f"/PackPage{number}"))
-            right = float(box[2]) - _STAMP_MM * _MM - _RIGHT_MM * _MM
-            foot = _FOOT_MM * _MM - 2.6
-            drawn = f" BDC q 1 0 0 1 {right:.2f} {foot:.2f} cm {name} Do Q EMC\n"
-            page.contents_add(_BEFORE, prepend=True)
-            page.contents_add(_AFTER + drawn.encode())
-
-
-def stack_of_numbers(total: int) -> bytes:
-    """Return a file of small pages that say which of how many each one is."""
-    said = "".join(f"<p>pack page {number} of {total}</p>" for number in range(1, total + 1))
-    html = f'<html lang="en"><head><title>Numbers</title></head><body>{said}</body></html>'
-    data = pdf(html, css="numbers.css")
-    return _untagged(data)
-
-
-def _untagged(data: bytes) -> bytes:
-    """Take the marks of a structure out of the small pages: in the whole they are artifacts."""
-    with pikepdf.open(io.BytesIO(data)) as file:
-        for page in file.pages:
-            kept = [
-                each
-                for each in pikepdf.parse_content_stream(page)
-                if str(each.operator) not in ("BDC", "BMC", "EMC", "DP", "MP")
-            ]
-            page.Contents = file.make_stream(pikepdf.unparse_content_stream(kept))
-        out = io.BytesIO()
-        file.save(out)
-        return out.getvalue()
-
-
-def _bookmarks(whole: pikepdf.Pdf, joints: Sequence[Joint], counts: Sequence[int]) -> None:
-    with whole.open_outline() as outline:
-        outline.root.clear()
-        first = 0
-        for joint, count in zip(joints, counts, strict=True):
-            if joint.listed:
-                item = OutlineItem(joint.title, first)
-                above = outline.root[-1].children if joint.level and outline.root else outline.root
-                above.append(item)
-            first += count
-
-
-def _labels(whole: pikepdf.Pdf, joints: Sequence[Joint], counts: Sequence[int]) -> None:
-    """Label the pages by their part, so that a reader finds 3-2 where the contents say so."""
-    numbers: list[Any] = []
-    first, before, within = 0, None, 1
-    for joint, count in zip(joints, counts, strict=True):
-        within = within if joint.label == before else 1
-        style = Dictionary(S=Name.D, St=within)
-        if joint.label:
-            style.P = String(f"{joint.label}-")
-        numbers.extend((first, style))
-        first, before, within = first + count, joint.label, within + count
-    whole.Root.PageLabels = whole.make_indirect(Dictionary(Nums=Array(numbers)))
-
-
-# --- what is attached, and what the file says of itself ------------------------------------
-
-
-def _attach(whole: pikepdf.Pdf, beside: Beside, on: date) -> None:
-    at = datetime.combine(on, time(), tzinfo=UTC).strftime("D:%Y%m%d%H%M%S+00'00'")
-    spec = pikepdf.AttachedFileSpec(
-        whole,
-        beside.data,
-        filename=beside.name,
-        description=beside.says,
-        mime_type=beside.media_type,
-        relationship=Name.Data,
-        creation_date=at,
-        mod_date=at,
-    )
-    whole.attachments[beside.name] = spec
-    listed = whole.Root.get("/AF")
-    if listed is None:
-        listed = whole.Root.AF = Array()
-    if spec.obj not in listed:
-        listed.append(spec.obj)
-
-
-def _catalogue(whole: pikepdf.Pdf, title: str, language: str) -> None:
-    root = whole.Root
-    root.MarkInfo = Dictionary(Marked=True)
-    root.Lang = String(language)
-    root.ViewerPreferences = Dictionary(DisplayDocTitle=True)
-    root.PageMode = Name.UseOutlines
-    packet = whole.make_stream(metadata(title))
-    packet.Type, packet.Subtype = Name.Metadata, Name.XML
-    root.Metadata = packet
-
-
-def metadata(title: str) -> bytes:
-    """Return what the joined file says of itself: PDF/A-3a and PDF/UA-1, as its parts do."""
-    said = (
-        '<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>'
-        '<x:xmpmeta xmlns:x="adobe:ns:meta/">'
-        '<rdf:RDF xmlns:dc="http://purl.org/dc/elements/1.1/"'
-        ' xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/"'
-        ' xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">'
-        '<rdf:Description rdf:about="" pdfaid:part="3" pdfaid:conformance="A"/>'
-        '<rdf:Description rdf:about=""><dc:title><rdf:Alt><rdf:li xml:lang="x-default">'
-        f"{escape(title)}</rdf:li></rdf:Alt></dc:title></rdf:Description>"
-    ).encode()
-    return said + UA_MARK + b'</rdf:RDF></x:xmpmeta><?xpacket end="r"?>'
+def _resolved(value: Any) -> bytes:
+    body: bytes = value.unparse(resolved=True)
+    return body

@@ -7,6 +7,10 @@ need_programs() {
     command -v chromium >/dev/null || missing="$missing chromium"
     command -v pdftoppm >/dev/null || missing="$missing poppler-utils"
     command -v qpdf >/dev/null || missing="$missing qpdf"
+    command -v mutool >/dev/null || missing="$missing mupdf-tools"
+    # veraPDF: tests/setup/validator.py.
+    command -v javac >/dev/null || missing="$missing openjdk-17-jdk-headless"
+    [ -f /usr/share/java/jaxb-runtime.jar ] || missing="$missing libjaxb-java"
     [ -n "$missing" ] || return 0
     if may_use_apt; then
         # Unquoted on purpose: several names.
