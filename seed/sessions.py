@@ -37,9 +37,9 @@ RUNNING = Given(
     people=("abel.corriedale", "bronagh.tilney-marsh", "delphine.arkle", "emeka.stonethwaite"),
 )
 GROUP = Given(
-    induction="Metal bay",
-    area="Metal Bay",
-    technician="maceo.thrune",
+    induction="Resin printing",
+    area="Print Room",
+    technician="idris.pellamy",
     in_days=0,
     hour=0,  # it ended half an hour ago
     places=12,

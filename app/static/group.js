@@ -26,7 +26,7 @@
   const nameOf = (person) => {
     const row = document.querySelector(`[data-not-open="${person}"] b`);
     const box = form && boxes("aside").find((it) => it.value === person);
-    return row?.innerText ?? box?.closest("label").innerText.trim() ?? "Somebody";
+    return row?.textContent ?? box?.closest("label").textContent.trim() ?? "Somebody";
   };
   const time = (at) =>
     new Date(at).toLocaleString("en-GB", { weekday: "short", hour: "2-digit", minute: "2-digit" });
@@ -69,7 +69,7 @@
       if (kept.ticks.aside.includes(person)) continue;
       const row = document.querySelector(`[data-not-open="${person}"]`);
       if (row?.dataset.by === kept.technician) continue; // recorded by this very technician
-      if (row) found.push([person, row.querySelector("small").innerText]);
+      if (row) found.push([person, row.querySelector("small").textContent]);
       else if (!(person in now)) found.push([person, "has no place in this session any more."]);
       else if (now[person] !== record) found.push([person, "another result was recorded since."]);
     }
@@ -173,9 +173,9 @@
     for (const details of form.querySelectorAll(".except")) {
       const summary = details.querySelector("summary");
       const named = [...details.querySelectorAll("input:checked")].map((box) =>
-        box.closest("label").innerText.trim(),
+        box.closest("label").textContent.trim(),
       );
-      summary.dataset.plain ??= summary.innerText;
+      summary.dataset.plain ??= summary.textContent;
       summary.classList.toggle("some", named.length > 0);
       const plain = summary.dataset.plain;
       summary.textContent = named.length ? plain.replace("…", named.join(", ")) : plain;

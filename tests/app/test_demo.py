@@ -30,6 +30,7 @@ from app.people.rights import Role
 from app.presence.models import Start
 from app.risk_assessments.in_force import in_force
 from app.risk_assessments.models import Revision
+from app.sessions.models import InductionSession, SessionPlace
 from app.training.models import Acknowledgement as Acknowledged
 from app.training.models import Ground, TrainingRecord, Way
 from assessments.document import frozen
@@ -38,6 +39,7 @@ from assessments.hierarchy import Level
 from seed.answers import clearance
 from seed.documents import ALL
 from seed.register import site_of_the_demo
+from seed.sessions import GROUP
 from seed.stories import SHOWS, Shows
 from seed.workshop import Planted, plant
 
@@ -196,6 +198,18 @@ def test_the_history_holds_every_kind_of_record(session: Session) -> None:
         select(InductionRevision.earlier_counts).where(InductionRevision.number > 1)
     ).scalars()
     assert set(again) == {True, False}
+
+
+def test_a_full_session_of_today_waits_to_be_signed_off(session: Session) -> None:
+    places = select(SessionPlace.session_id, func.count()).group_by(SessionPlace.session_id)
+    (full,) = [number for number, count in session.execute(places) if count == GROUP.places]
+    row = session.get_one(InductionSession, full)
+    assert row.ends_at < MORNING
+    learners = select(SessionPlace.person_id).where(SessionPlace.session_id == full)
+    recorded = select(TrainingRecord.id).where(
+        TrainingRecord.person_id.in_(learners), TrainingRecord.induction_id == row.induction_id
+    )
+    assert session.execute(recorded).first() is None
 
 
 def test_the_accounts_that_are_printed_let_in(demo: Demo, session: Session) -> None:

@@ -17,6 +17,7 @@ from app.inductions.models import InductionItem
 from app.people.models import Role
 from app.presence.models import Start
 from app.training.standing import Result
+from tests.app.group import Together
 from tests.app.test_access import OWN_RULES
 from tests.app.walk import KEY, build, changed, changing, dump, rules
 from tests.conftest import Visitor
@@ -126,3 +127,19 @@ def test_names_are_found_whatever_the_case_of_their_letters(register, phone):
     phone.sign_in(register.author)
     assert "Ada Quill" in phone.get("/people?q=ADA").text
     assert "Ada Quill" not in phone.get("/people?q=%25da").text
+
+
+def test_a_group_is_signed_off_and_has_read(register, served, phone):
+    together = Together(register)
+    sheet = register.assess(register.machine(), inductions=[together.basics])
+    ada, bo, _ = together.people
+    phone.sign_in(together.technician)
+    register.sign_off(register.technician(together.basics), bo, together.basics)
+    answer = phone.post(together.address, data=together.form(aside=[str(ada.id)]))
+    assert answer.status_code == 409
+    assert "Recorded: 1. Not recorded: 1." in answer.text
+    reading = {"read": [str(bo.id)], "shown": [str(sheet)], "witnessed": "yes"}
+    assert phone.post(f"{together.address}/read", data=reading).status_code == 303
+    page = phone.get(together.address).text
+    assert f'name="read" value="{bo.id}"' not in page
+    assert f'name="record_{ada.id}"' in page
