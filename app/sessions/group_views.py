@@ -52,9 +52,7 @@ def _group(session_id: int, problem: str = "", apart: list[tuple[str, str]] | No
         row=row,
         taught=taught,
         rows=rows(taught.items),
-        too_early=_too_early(row),
-        called_off=ending_of(session, row) is not None,
-        why_nobody=found.why_nobody,
+        why_nobody=_why_not_now(session, row) or found.why_nobody,
         to_sign=[line for line in found.lines if line.open],
         done=[line for line in found.lines if line.done is not None],
         apart=[line for line in found.lines if line.done is None and line.why_not],
@@ -82,20 +80,30 @@ def _found(session: Session, row: InductionSession, people: list[int], taught: P
     return group_of(session, actor(), people, taught, day=day, now=now(), zone=zone)
 
 
-def _too_early(row: InductionSession) -> bool:
+def _why_not_now(session: Session, row: InductionSession) -> str | None:
+    """Return why nobody signs this session's group off at this moment."""
+    if ending_of(session, row) is not None:
+        return "That session was called off: nobody is signed off here."
     zone = this_site().tz
-    return local_date(now(), zone) < local_date(row.starts_at, zone)
+    if local_date(now(), zone) < local_date(row.starts_at, zone):
+        return "The group is signed off on the day."
+    if now() > row.ends_at + KEPT_FOR:
+        return (
+            "That session was held too long ago to be signed off here. Type in the sheet that was "
+            "signed then, or watch each person again."
+        )
+    return None
 
 
 def _as_sent(words: dict[int, PlaceWord]) -> dict[str, set[str]]:
     """Return the ticks of the form that was sent; in a fresh one, who is known to be absent."""
-    if request.method == "POST":
-        sent = {name: set(request.form.getlist(name)) for name in _TICKS}
+    sent = {name: set(request.form.getlist(name)) for name in _TICKS}
+    if "key" in request.form:
         # Whoever came since was not there when it was said that all the others were here.
         sent["aside"] |= {str(person) for person in words if f"record_{person}" not in request.form}
         return sent
     absent = {str(person) for person, word in words.items() if word is PlaceWord.ABSENT}
-    return {name: absent if name == "aside" else set() for name in _TICKS}
+    return {**sent, "aside": absent}
 
 
 _TICKS = ("aside", "here", "seen", "lacking", "supervised", "not_yet", "read")
@@ -134,10 +142,8 @@ def _signed(
     zone = this_site().tz
     with writing() as session:
         row = session_or_404(session, session_id)
-        if ending_of(session, row) is not None:
-            raise Refused("That session was called off.", code="called-off")
-        if _too_early(row):
-            raise Refused("The group is signed off on the day.", code="too-early")
+        if (reason := _why_not_now(session, row)) is not None:
+            raise Refused(reason, code="not-now")
         words = _words(session, row)
         taught = published(session, row.induction_id)
         outcomes = sign_group(

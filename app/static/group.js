@@ -115,7 +115,7 @@
   const takeUp = () => {
     const kept = read(own);
     if (!kept) return;
-    if (document.querySelector(".problem[role=alert]")) {
+    if (document.querySelector(".problem[data-answers]")) {
       // The answer to what was sent: it has said itself what became of the ticks.
       if (form) keep(kept.at);
       else localStorage.removeItem(own);

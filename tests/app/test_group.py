@@ -156,6 +156,15 @@ def test_the_group_is_signed_off_on_the_day_and_not_before(phone, together, data
     refuses(phone, together, database, 409, "on the day")
 
 
+def test_a_session_of_last_week_is_not_signed_off_as_if_it_were_today(
+    phone, together, database, clock
+):
+    clock.at += timedelta(days=3, hours=2)
+    phone.sign_in(together.technician)
+    assert "Sign off the group" not in phone.get(together.address).text
+    refuses(phone, together, database, 409, "held too long ago")
+
+
 def test_a_session_that_was_called_off_signs_nobody(phone, together, database, shop):
     people = [person.id for person in together.people]
     together.id = together.give(people, days=1)
@@ -479,6 +488,28 @@ def test_a_witness_says_so_and_says_of_whom(phone, inducted, database, changes, 
     answer = phone.post(f"{inducted.address}/read", data=form)
     assert answer.status_code == status
     assert acknowledged(database) == {}
+
+
+def test_a_refused_witness_keeps_who_was_ticked_and_touches_no_other_tick(phone, inducted, shop):
+    late = shop.person("Late Comer")
+    with shop.database.write() as session:
+        row = session_or_404(session, inducted.id)
+        say(session, row, late.id, PlaceWord.BOOKED, actor_id=shop.chief.id, now=shop.now)
+    ada = inducted.people[0]
+    form = {"read": [str(ada.id)], "shown": [str(inducted.sheet)]}
+    page = phone.post(f"{inducted.address}/read", data=form).text
+    assert ticked(page, "read") == {str(ada.id)}
+    assert ticked(page, "aside") == set()
+    assert "data-answers" not in page
+
+
+def test_whoever_came_since_is_set_aside_when_the_page_comes_back(phone, together, shop):
+    late = shop.person("Late Comer")
+    with shop.database.write() as session:
+        row = session_or_404(session, together.id)
+        say(session, row, late.id, PlaceWord.BOOKED, actor_id=shop.chief.id, now=shop.now)
+    page = send(phone, together, seen=None).text
+    assert ticked(page, "aside") == {str(late.id)}
 
 
 def test_a_witness_signs(phone, inducted, database, clock):

@@ -223,7 +223,9 @@ def stop(served: Served, by: str, person_id: int) -> None:
     parts.database.close()
 
 
-def test_ticks_of_another_technician_are_gone_from_the_phone(opens: Opens, served: Served) -> None:
+def test_ticks_come_back_after_a_fresh_sign_in_and_never_to_another(
+    opens: Opens, served: Served
+) -> None:
     parts = served.parts()
     with parts.database.read() as session:
         somebody = session.execute(
@@ -237,7 +239,14 @@ def test_ticks_of_another_technician_are_gone_from_the_phone(opens: Opens, serve
     group.says_all_others_were_here()
     phone.reloads()
     assert phone.page.locator("input[name=here]").is_checked()
+    group.is_kept()
     phone.context.clear_cookies()  # the sign-in ran out: nobody signed out
+    phone.reloads()
+    assert phone.path == "/sign-in"
+    phone.signs_in(TECHNICIAN)
+    assert phone.path == f"/sessions/group/{number}"
+    assert phone.page.locator("input[name=here]").is_checked()
+    phone.context.clear_cookies()
     phone.signs_in(ANOTHER)
     phone.opens(f"/sessions/group/{number}")
     assert not phone.page.locator("input[name=here]").is_checked()
