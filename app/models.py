@@ -4,6 +4,7 @@ from app.actions import models as actions
 from app.audit import models as audit
 from app.calculations import models as calculations
 from app.clearance import models as clearance
+from app.documents import models as documents
 from app.faults import models as faults
 from app.hazards import models as hazards
 from app.inductions import models as inductions
@@ -27,6 +28,7 @@ __all__ = [
     "audit",
     "calculations",
     "clearance",
+    "documents",
     "faults",
     "hazards",
     "inductions",

@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from app.clearance.models import Override
 from app.documents.asked import Asked
+from app.documents.assessment_papers import laser_rules, substance_assessment, working_sheet
 from app.documents.attendance import attendance_sheet
 from app.documents.check_log import check_log
 from app.documents.inspections import inspection_register
@@ -66,6 +67,31 @@ def _permitted(session: Session, subject: int) -> int | None:
 KINDS = {
     kind.key: kind
     for kind in (
+        Kind(
+            key="working-sheet",
+            about="revision",
+            name="Safe working sheet",
+            says="One page to hang at the machine, quoted from the assessment.",
+            read=working_sheet,
+            insist=_anybody,
+        ),
+        Kind(
+            key="laser-rules",
+            about="revision",
+            name="Laser local rules",
+            says="What the assessment says of the laser, in the order of such rules; what it does "
+            "not say is marked.",
+            read=laser_rules,
+            insist=_anybody,
+        ),
+        Kind(
+            key="substance-assessment",
+            about="revision",
+            name="Substance assessment",
+            says="What the assessment says of substances that are breathed, touched or swallowed.",
+            read=substance_assessment,
+            insist=_anybody,
+        ),
         Kind(
             key="induction-record",
             about="sign_off",

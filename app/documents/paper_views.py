@@ -10,8 +10,9 @@ from werkzeug.wrappers import Response as Answer
 
 from app.dates import day_begins, local_date
 from app.documents.asked import Asked
+from app.documents.assessment_papers import papers_of
 from app.documents.blueprint import bp, pdf_answer
-from app.documents.kinds import Kind, kind_or_404
+from app.documents.kinds import KINDS, Kind, kind_or_404
 from app.documents.papers import PAPER_JOB, job_key, readable, stamp_of
 from app.errors import BadInput, NotFound
 from app.forms import day_or_none, redirect_to
@@ -19,6 +20,7 @@ from app.jobs import outbox
 from app.jobs.models import Job
 from app.parts import now, reading, this_site, writing
 from app.people.access import SIGNED_IN, access, actor
+from assessments.document.content import RiskAssessment
 
 PERIOD = timedelta(days=90)  # what a log tells of unless somebody says otherwise
 
@@ -27,6 +29,12 @@ def _kind(key: str, subject: int) -> Kind:
     kind = kind_or_404(key)
     kind.insist(reading(), actor(), subject)
     return kind
+
+
+@bp.app_template_global("papers_of")
+def named_papers_of(content: RiskAssessment) -> list[tuple[str, str]]:
+    """Return what can be drawn from an assessment: its address and its name."""
+    return [(key, KINDS[key].name) for key in papers_of(content)]
 
 
 @bp.get("/papers/<kind>/<int:subject>")

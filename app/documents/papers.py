@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 from app.clock import Clock
 from app.db import Database
 from app.documents.asked import Asked
+from app.documents.checked import remember
 from app.documents.kinds import Kind, kind_or_404
 from app.issued.issue import issue, key_of
 from app.settings import Settings
@@ -43,16 +44,19 @@ def make_paper(
     kind, asked = kind_or_404(payload["kind"]), Asked.of(payload)
     with database.read() as session:
         paper = kind.read(session, asked)
-    there = check_url(settings)
-    return issue(
+    text, there = text_of(paper), check_url(settings)
+    made = issue(
         database,
         files,
         clock,
         kind=kind.key,
         subject=f"{kind.about}:{asked.subject}",
-        key=key_of(kind.key, text_of(paper), there),
+        key=key_of(kind.key, text, there),
         make=lambda: paper_pdf(paper, check_url=there),
     )
+    with database.write() as session:
+        remember(session, kind, asked, text, now=clock.now())
+    return made
 
 
 def readable(session: Session, kind: Kind, asked: Asked) -> str:

@@ -6,7 +6,7 @@ from flask import render_template, url_for
 from sqlalchemy import select
 from werkzeug.wrappers import Response as Answer
 
-from app.documents import paper_views
+from app.documents import check_views, paper_views
 from app.documents.blueprint import bp, pdf_answer
 from app.documents.issue import kept_print, print_key
 from app.errors import NotFound
@@ -17,7 +17,7 @@ from app.people.access import SIGNED_IN, access, actor
 from app.risk_assessments.approval import PRINT_JOB
 from app.risk_assessments.models import Revision, RiskAssessment
 
-__all__ = ["bp", "paper_views"]
+__all__ = ["bp", "check_views", "paper_views"]
 
 
 def _revision(reference: str, number: int) -> Revision:

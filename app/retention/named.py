@@ -193,6 +193,7 @@ NAMED: dict[str, Named] = {
     "issued_document": Named(
         "documents", frozen="file_digest", codes="kind subject key", since="made_at"
     ),
+    "printed_code": Named("documents", codes="code kind asked digest", since="made_at"),
     "review": Named("reviews", words="why outcome", codes="key"),
     # --- drafts, which are worked on --------------------------------------------------------------
     "risk_assessment": Named(

@@ -77,6 +77,7 @@ GROUPS: dict[str, tuple[str, dict[str, str]]] = {
             "revision_conditions": "id revision_id lone companions unstaffed first_aider"
             " minimum_age supervised_under disuse_months equipment",
             "issued_document": "id kind subject file_digest made_at",
+            "printed_code": "id code kind subject asked digest made_at",
             "review": "id assessment_id trigger why due_on outcome ends_id recorded_by_id"
             " occurred_at recorded_at",
         },

@@ -31,6 +31,7 @@ class AttendanceSheet:
     KIND: ClassVar[str] = "Attendance sheet"
     TEMPLATE: ClassVar[str] = "attendance_sheet.html"
     WIDE: ClassVar[bool] = False
+    ONE_PAGE: ClassVar[bool] = False
 
     head: Head
     induction: str

@@ -45,6 +45,7 @@ class Frame:
     live_url: str  # where a copy is checked
     loud: bool = False  # nobody may work by this copy: white on black, on every page
     wide: bool = False  # landscape
+    fit: int = 0  # how much smaller than usual, in steps: of a sheet that has to be one page
     language: str = "en-GB"
 
     @property
@@ -65,7 +66,8 @@ class Frame:
     @property
     def page_class(self) -> str:
         """The kind of page of the style sheet."""
-        return f"{'wide' if self.wide else 'upright'}-{'loose' if self.loud else 'held'}"
+        page = f"{'wide' if self.wide else 'upright'}-{'loose' if self.loud else 'held'}"
+        return f"{page} fit-{self.fit}" if self.fit else page
 
 
 def drawn(template: str, frame: Frame, content: Any, **more: Any) -> str:

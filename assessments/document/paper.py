@@ -7,16 +7,17 @@ same bytes, and its text rides inside the file.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from typing import ClassVar, Protocol
 
 from assessments.document.content import Site
 from assessments.document.frame import Frame, drawn
 from assessments.document.frozen import digest, freeze_value
-from assessments.document.renderer import Attached, pdf
-from assessments.document.wording import moment, unbroken
+from assessments.document.renderer import Attached, page_count, pdf
+from assessments.document.wording import ended, moment, unbroken
 
+FITS = 4  # sizes of letters of a sheet that has to be one page; the smallest is 7.5 pt
 CODE = 24  # hexadecimal digits that a printed code carries: 96 bits, found by nobody who tries
 
 
@@ -28,6 +29,8 @@ class Head:
     title: str
     site: Site
     at: datetime  # what had happened by then is told; in the site's zone
+    kind: str = ""  # where the local law calls it otherwise
+    dated: date | None = None  # the day of the content; None: that of the moment
     edition: str = ""  # "revision 3"; a record has none and is known by its moment
     word: str = ""  # "In force", "Not in force"; a record has none: "As of" its day
     standing: str = ""  # beside the word
@@ -41,6 +44,7 @@ class Paper(Protocol):
     KIND: ClassVar[str]  # "Induction record"
     TEMPLATE: ClassVar[str]  # in ``templates``
     WIDE: ClassVar[bool]  # landscape
+    ONE_PAGE: ClassVar[bool]  # it hangs somewhere: smaller letters before a second page
 
     @property
     def head(self) -> Head: ...
@@ -75,15 +79,23 @@ def paper_pdf(paper: Paper, *, check_url: str) -> bytes:
         text=text,
         on=paper.head.at.date(),
     )
+    for fit in range(FITS if paper.ONE_PAGE else 1):
+        html = drawn(paper.TEMPLATE, replace(frame, fit=fit), paper)
+        if not paper.ONE_PAGE or page_count(html, css="print.css") == 1:
+            return pdf(html, css="print.css", attached=attached)
+    # It says too much for one page in letters that can be read: then it has several.
     return pdf(drawn(paper.TEMPLATE, frame, paper), css="print.css", attached=attached)
 
 
 def frame_of(paper: Paper, text_digest: str, *, check_url: str) -> Frame:
     """Return what each page of the document says of it."""
-    head, on = paper.head, unbroken(paper.head.at.date())
+    head, on = paper.head, unbroken(paper.head.dated or paper.head.at.date())
     word = head.word or f"As of {on}"
+    standing = head.standing or f"This is what the register held on {moment(head.at)}"
+    if head.edition:
+        standing = f"{ended(standing)} As known on {moment(head.at)}"
     return Frame(
-        kind=paper.KIND,
+        kind=head.kind or paper.KIND,
         reference=head.reference,
         edition=head.edition or f"as of {moment(head.at)}",
         dated=on if head.edition else "",
@@ -91,7 +103,7 @@ def frame_of(paper: Paper, text_digest: str, *, check_url: str) -> Frame:
         site=head.site,
         state=word.upper() if head.loud else word,
         word=word,
-        standing=head.standing or f"This is what the register held on {moment(head.at)}",
+        standing=standing,
         loud=head.loud,
         wide=paper.WIDE,
         digest=text_digest,

@@ -111,6 +111,14 @@ def pdf(html: str, *, css: str, attached: Attached | None = None) -> bytes:
     return data
 
 
+def page_count(html: str, *, css: str) -> int:
+    """Return how many pages a page of this folder would have as PDF."""
+    weasyprint = _weasyprint()
+    style, fonts, fetcher = _style(css)
+    page = weasyprint.HTML(string=html, base_url=FOLDER.as_uri() + "/", url_fetcher=fetcher)
+    return len(page.render(stylesheets=[style], font_config=fonts).pages)
+
+
 class _Undrawn(logging.Handler):
     """Collects the characters for which the renderer found no glyph."""
 

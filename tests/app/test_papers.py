@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from datetime import date, timedelta
 
 import pytest
@@ -279,3 +280,78 @@ def test_the_log_and_the_register_are_for_those_who_see_people(shop, saw, flow, 
     visitor.sign_in(shop.person("Pat Plain"))
     for address in (f"/papers/check-log/{flow.control_id}", "/papers/inspection-register/0"):
         assert visitor.get(address).status_code == 403
+
+
+# --- the code on the paper -------------------------------------------------------------------
+
+
+def code_on(text):
+    return re.search(r"/check/([0-9a-f]{24})", "".join(text.split()))[1]
+
+
+def test_the_code_of_a_statement_tells_its_lines_to_whoever_holds_it(
+    shop, signed, app, visitor, get_pdf, clock
+):
+    _number, induction, ada, _technician = signed
+    visitor.sign_in(ada)
+    code = code_on(get_pdf(f"/papers/training-statement/{ada.id}"))
+    stranger = app.test_client()
+    page = stranger.get(f"/check/{code}").text
+    assert "Made here, and the same today" in page
+    assert "Ada Quill" in page
+    assert "Basics, revision 1" in page
+    clock.at = shop.now + timedelta(days=1)
+    with shop.database.write() as session:
+        revoke(
+            session,
+            actor=shop.actor(shop.chief),
+            person_id=ada.id,
+            taught=published(session, induction.id),
+            reason="Seen with the guard off",
+            now=clock.now(),
+        )
+    page = stranger.get(f"/check/{code}").text
+    assert "Made here, and no longer the same" in page
+    assert "guard off" not in page
+
+
+def test_the_code_of_any_other_record_names_nobody(shop, signed, app, visitor, get_pdf):
+    number, _induction, ada, _technician = signed
+    visitor.sign_in(ada)
+    code = code_on(get_pdf(f"/papers/induction-record/{number}"))
+    page = app.test_client().get(f"/check/{code}").text
+    assert "Made here, and the same today" in page
+    assert "Ada Quill" not in page
+
+
+def test_a_code_that_was_never_printed_vouches_for_nothing(app, signed):
+    answer = app.test_client().get(f"/check/{'0' * 24}")
+    assert answer.status_code == 404
+    assert "Do not rely on the copy" in answer.text
+
+
+# --- from an assessment -------------------------------------------------------------------------
+
+
+def test_a_sheet_that_stands_no_more_says_so_by_its_code(shop, app, visitor, get_pdf):
+    draft = shop.draft(shop.machine("Panel saw"))
+    first = shop.approve(draft)
+    visitor.sign_in(shop.person("Pat Plain"))
+    text = get_pdf(f"/papers/working-sheet/{first}")
+    assert "Guard in place" in text
+    assert "Not stated in the assessment" in " ".join(text.split())
+    code = code_on(text)
+    assert "the same today" in app.test_client().get(f"/check/{code}").text
+    shop.approve(draft)
+    page = app.test_client().get(f"/check/{code}").text
+    assert "Superseded by a later revision" in page
+    again = get_pdf(f"/papers/working-sheet/{first}")
+    assert "NOT IN FORCE" in again.upper()
+
+
+def test_no_laser_rules_are_drawn_of_a_saw(shop, visitor):
+    revision_id = shop.assess(shop.machine("Panel saw"))
+    visitor.sign_in(shop.person("Pat Plain"))
+    answer = visitor.get(f"/papers/laser-rules/{revision_id}")
+    assert answer.status_code == 422
+    assert "names no laser beam" in answer.text

@@ -41,6 +41,7 @@ from assessments.methods import catalogue
 from tests.app.walk_drafts import about_drafts
 from tests.app.walk_faults import about_faults
 from tests.app.walk_oversight import about_oversight
+from tests.app.walk_papers import about_papers
 from tests.app.walk_people import about_people
 from tests.app.walk_presence import about_presence
 from tests.app.walk_sessions import about_sessions
@@ -168,6 +169,7 @@ def build(shop: Workshop) -> World:
             "subject": sign_off_id,
             "stamp": "0" * 16,
             "document_id": 1,
+            "printed_code": about_papers(shop, sign_off_id),
             **places,
             **presence,
             **people,

@@ -9,9 +9,12 @@ from assessments.document.attendance_sheet import AttendanceSheet, Attendant
 from assessments.document.check_log import CheckLog, CheckPart, Entry, Gap, Reading
 from assessments.document.induction_record import Before, Briefed, InductionRecord, Seen
 from assessments.document.inspection_register import Examination, InspectionRegister
+from assessments.document.laser_rules import laser_rules_of
 from assessments.document.paper import Head, Paper
 from assessments.document.permit import Permit
+from assessments.document.substance_assessment import substance_assessment_of
 from assessments.document.training_statement import Training, TrainingStatement
+from assessments.document.working_sheet import working_sheet_of
 from tests.unit.document.sample import SAMPLE
 
 AT = datetime(2026, 11, 3, 14, 20, tzinfo=UTC)
@@ -237,6 +240,21 @@ PERMIT = Permit(
     conditions=("Only while a first aider is present.",),
 )
 
+_REVISION = replace(
+    head("RA-014", SAMPLE.title),
+    edition="revision 3",
+    dated=date(2026, 11, 2),
+    word="In force",
+    standing="Approved by Rosa Mockford, on 5 November 2026",
+)
+_APPROVED = {"approved": "Rosa Mockford, on 5 November 2026", "review_due": "2 November 2027"}
+
+WORKING_SHEET = working_sheet_of(SAMPLE, _REVISION)
+LASER_RULES = laser_rules_of(SAMPLE, _REVISION, **_APPROVED)
+SUBSTANCES = substance_assessment_of(
+    SAMPLE, replace(_REVISION, kind="COSHH assessment"), regime="gb", **_APPROVED
+)
+
 PAPERS: tuple[Paper, ...] = (
     INDUCTION_RECORD,
     ATTENDANCE_SHEET,
@@ -244,4 +262,7 @@ PAPERS: tuple[Paper, ...] = (
     CHECK_LOG,
     INSPECTION_REGISTER,
     PERMIT,
+    WORKING_SHEET,
+    LASER_RULES,
+    SUBSTANCES,
 )

@@ -17,15 +17,24 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from assessments.document.frozen import digest
+from assessments.document.frozen import digest, freeze
+from assessments.document.laser_rules import laser_rules_of
 from assessments.document.paper import Head, Paper, paper_pdf, text_of
+from assessments.document.substance_assessment import substance_assessment_of
 from assessments.document.wording import day, moment
+from assessments.document.working_sheet import working_sheet_of
 from assessments.errors import Refused
+from assessments.hierarchy import Level
 from tests.unit.document.reading import no_warning, pages, run, saved, squeezed
-from tests.unit.document.sample_papers import PAPERS
+from tests.unit.document.sample import SAMPLE
+from tests.unit.document.sample_papers import LASER_RULES, PAPERS, SUBSTANCES, WORKING_SHEET
 
 A4 = (595.276, 841.89)  # points; ISO 216: 210 mm x 297 mm
 MM = 72 / 25.4
+# What the sheets add to what they quote: levels of the hierarchy, and how a proof is worded.
+OWN_WORDS = " ".join(level.words for level in Level) + (
+    " serial revision valid for passes when proved here Approved Rosa Mockford November"
+)
 CHECK = "https://register.example.org/check"
 each_kind = pytest.mark.parametrize("paper", PAPERS, ids=lambda paper: paper.KIND)
 
@@ -90,7 +99,7 @@ def test_a_page_that_was_torn_out_says_of_what_it_is(paper: Paper) -> None:
         flat = squeezed(text)
         for words in (
             f"{paper.head.reference} · {edition} · content {digest(text_of(paper))[:12]}",
-            day(paper.head.at.date()),
+            day(paper.head.dated or paper.head.at.date()),
             f"page {place} of {len(texts)}",
             "A printed copy may be out of date: scan the code on page 1 to check",
         ):
@@ -185,7 +194,7 @@ def test_an_empty_case_is_a_page_that_can_be_read(paper: Paper) -> None:
     kept = replace(nothing, head=paper.head)
     for each in (bare, kept):
         texts = pages(drawn(each))
-        assert squeezed(paper.KIND) in squeezed(texts[0])
+        assert squeezed(paper.head.kind or paper.KIND) in squeezed(texts[0])
         assert "None" not in "".join(texts).replace("None recorded", "")  # a value that is none
 
 
@@ -228,6 +237,29 @@ FIELDS = {
         "What can burn is cleared", "detectors are isolated", "Extinguisher", "Watch",
         "handed back", "for one day at most",
     ),
+    # Safe system of work: common practice.
+    "Safe working sheet": (
+        "Who may", "Alone", "Before you start", "Wear", "These must work", "What it is for",
+        "Not for", "Steps", "Never in it", "Jam, cleaning, setting", "At the end", "Waste",
+        "In an emergency", "Something is wrong",
+    ),
+    # EN 60825-1, IEC TR 60825-14 (from memory) and published rules of universities.
+    "Laser local rules": (
+        "Laser product", "Class, enclosed and embedded", "Wavelength, power, pulse", "Adviser",
+        "Laser safety officer or supervisor", "Who may use it", "Training", "Service people",
+        "Controlled area", "Interlocks, and their test", "Eyewear", "Before use", "Not allowed",
+        "Never in it", "In an emergency", "Eye or skin hit by the beam", "The beam",
+        "Other hazards", "Written by", "Approved", "Review due",
+    ),
+    # COSHH regulation 6 and L5 (from memory), published university forms.
+    "Substance assessment": (
+        "Activity", "Where", "Who may be harmed", "Avoided or replaced", "What to wear",
+        "Exposure against limits", "Controls, in order", "How long, how often",
+        "Supplier, CAS number, quantity", "Physical form", "Hazard statements, data sheet",
+        "Breathed in", "On the skin", "In the eye", "Swallowed, injected", "Storage", "Spill",
+        "Waste", "Monitoring of the air", "Health surveillance", "First aid, fire, spill",
+        "Instruction", "Written by", "Approved", "Review due",
+    ),
 }  # fmt: skip
 
 
@@ -235,3 +267,66 @@ FIELDS = {
 def test_the_fields_that_guidance_names_have_their_place(paper: Paper) -> None:
     flat = squeezed("".join(pages(drawn(paper))))
     assert [words for words in FIELDS[paper.KIND] if squeezed(words) not in flat] == []
+
+
+# --- what is quoted from an assessment -------------------------------------------------------
+
+
+def tokens(words: str) -> set[str]:
+    return set(re.findall(r"[^\W\d_]{3,}", words.replace("\\n", " ").casefold()))
+
+
+@pytest.mark.parametrize("paper", [WORKING_SHEET, LASER_RULES, SUBSTANCES], ids=lambda p: p.KIND)
+def test_every_word_is_the_assessments_own(paper: Paper) -> None:
+    own = tokens(f"{freeze(SAMPLE)} {OWN_WORDS}")
+    not_quoted = ("head", "who_may", "conditions", "law", "exposures", "beam_data", "stated")
+    quoted = [getattr(paper, f.name) for f in fields(paper) if f.name not in not_quoted]  # type: ignore[arg-type]
+    strange = tokens(" ".join(leaves(quoted))) - own
+    assert strange == set()
+
+
+def test_what_the_assessment_does_not_say_is_said_to_be_missing() -> None:
+    bare = replace(
+        SAMPLE, before_use=(), emergency=(), never=(), abnormal=(), scope="", conditions=None
+    )
+    lines = tuple(replace(hazard, controls=(), findings=()) for hazard in bare.hazards)
+    head = WORKING_SHEET.head
+    sheet = working_sheet_of(replace(bare, hazards=lines), head)
+    text = squeezed("".join(pages(drawn(sheet))))
+    assert text.count(squeezed("Not stated in the assessment")) >= 8
+    rules = laser_rules_of(
+        replace(bare, hazards=lines), head, approved="", review_due="2 November 2027"
+    )
+    assert (rules.interlocks, rules.beam_data, rules.eyewear) == ((), (), ())
+    text = squeezed("".join(pages(drawn(rules))))
+    assert squeezed("No approval is on record for this revision") in text
+
+
+def test_the_sheet_is_one_page_even_where_much_is_said() -> None:
+    assert len(pages(drawn(WORKING_SHEET))) == 1
+    more = tuple(f"Look at part {n} before the first cut" for n in range(14))
+    longer = working_sheet_of(
+        replace(SAMPLE, before_use=SAMPLE.before_use + more), WORKING_SHEET.head
+    )
+    assert len(pages(drawn(longer))) == 1
+
+
+def test_no_rules_are_drawn_where_no_laser_is_named() -> None:
+    other = replace(SAMPLE, hazards=SAMPLE.hazards[-1:])
+    with pytest.raises(Refused, match="names no laser beam"):
+        laser_rules_of(other, LASER_RULES.head, approved="", review_due="")
+    with pytest.raises(Refused, match="about a substance"):
+        substance_assessment_of(other, SUBSTANCES.head, regime=None, approved="", review_due="")
+
+
+@pytest.mark.parametrize(
+    ("regime", "words"),
+    [("gb", "COSHH"), ("eu", "98/24/EC"), ("us", "1910.1200"), (None, "the local law")],
+)
+def test_each_regime_is_asked_by_its_own_law_and_none_by_none(
+    regime: str | None, words: str
+) -> None:
+    found = substance_assessment_of(
+        SAMPLE, SUBSTANCES.head, regime=regime, approved="", review_due=""
+    )
+    assert words in found.law
