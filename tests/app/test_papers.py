@@ -333,7 +333,7 @@ def test_a_code_that_was_never_printed_vouches_for_nothing(app, signed):
 # --- from an assessment -------------------------------------------------------------------------
 
 
-def test_a_sheet_that_stands_no_more_says_so_by_its_code(shop, app, visitor, get_pdf):
+def test_a_sheet_that_stands_no_more_says_so_by_its_code(shop, app, visitor, get_pdf, clock):
     draft = shop.draft(shop.machine("Panel saw"))
     first = shop.approve(draft)
     visitor.sign_in(shop.person("Pat Plain"))
@@ -342,6 +342,7 @@ def test_a_sheet_that_stands_no_more_says_so_by_its_code(shop, app, visitor, get
     assert "Not stated in the assessment" in " ".join(text.split())
     code = code_on(text)
     assert "the same today" in app.test_client().get(f"/check/{code}").text
+    clock.at = shop.now + timedelta(minutes=1)
     shop.approve(draft)
     page = app.test_client().get(f"/check/{code}").text
     assert "Superseded by a later revision" in page
