@@ -31,7 +31,6 @@ class AttendanceSheet:
     KIND: ClassVar[str] = "Attendance sheet"
     TEMPLATE: ClassVar[str] = "attendance_sheet.html"
     WIDE: ClassVar[bool] = False
-    ONE_PAGE: ClassVar[bool] = False
 
     head: Head
     induction: str

@@ -75,7 +75,6 @@ class CheckLog:
     KIND: ClassVar[str] = "Check and examination log"
     TEMPLATE: ClassVar[str] = "check_log.html"
     WIDE: ClassVar[bool] = False
-    ONE_PAGE: ClassVar[bool] = False
 
     head: Head
     system: str

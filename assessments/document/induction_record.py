@@ -48,7 +48,6 @@ class InductionRecord:
     KIND: ClassVar[str] = "Induction record"
     TEMPLATE: ClassVar[str] = "induction_record.html"
     WIDE: ClassVar[bool] = False
-    ONE_PAGE: ClassVar[bool] = False
 
     head: Head
     person: str

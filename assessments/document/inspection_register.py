@@ -41,7 +41,6 @@ class InspectionRegister:
     KIND: ClassVar[str] = "Inspection register"
     TEMPLATE: ClassVar[str] = "inspection_register.html"
     WIDE: ClassVar[bool] = True
-    ONE_PAGE: ClassVar[bool] = False
 
     head: Head
     where: str  # an area, or the whole site

@@ -40,7 +40,6 @@ class LaserRules:
     KIND: ClassVar[str] = "Laser local rules"
     TEMPLATE: ClassVar[str] = "laser_rules.html"
     WIDE: ClassVar[bool] = False
-    ONE_PAGE: ClassVar[bool] = False
 
     head: Head
     products: tuple[Plate, ...]

@@ -44,7 +44,6 @@ class Paper(Protocol):
     KIND: ClassVar[str]  # "Induction record"
     TEMPLATE: ClassVar[str]  # in ``templates``
     WIDE: ClassVar[bool]  # landscape
-    ONE_PAGE: ClassVar[bool]  # it hangs somewhere: smaller letters before a second page
 
     @property
     def head(self) -> Head: ...
@@ -79,12 +78,22 @@ def paper_pdf(paper: Paper, *, check_url: str) -> bytes:
         text=text,
         on=paper.head.at.date(),
     )
-    for fit in range(FITS if paper.ONE_PAGE else 1):
-        html = drawn(paper.TEMPLATE, replace(frame, fit=fit), paper)
-        if not paper.ONE_PAGE or page_count(html, css="print.css") == 1:
-            return pdf(html, css="print.css", attached=attached)
-    # It says too much for one page in letters that can be read: then it has several.
-    return pdf(drawn(paper.TEMPLATE, frame, paper), css="print.css", attached=attached)
+    html = _fitted(paper, frame) if getattr(paper, "ONE_PAGE", False) else _drawn(paper, frame)
+    return pdf(html, css="print.css", attached=attached)
+
+
+def _drawn(paper: Paper, frame: Frame) -> str:
+    return drawn(paper.TEMPLATE, frame, paper)
+
+
+def _fitted(paper: Paper, frame: Frame) -> str:
+    """Return a sheet that hangs somewhere: with smaller letters before it has a second page.
+
+    One that says too much for one page in letters that can be read has several.
+    """
+    sizes = (_drawn(paper, replace(frame, fit=fit)) for fit in range(FITS))
+    fits = (html for html in sizes if page_count(html, css="print.css") == 1)
+    return next(fits, _drawn(paper, frame))
 
 
 def frame_of(paper: Paper, text_digest: str, *, check_url: str) -> Frame:

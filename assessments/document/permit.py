@@ -22,7 +22,6 @@ class Permit:
     KIND: ClassVar[str] = "Permit"
     TEMPLATE: ClassVar[str] = "permit.html"
     WIDE: ClassVar[bool] = False
-    ONE_PAGE: ClassVar[bool] = False
 
     head: Head
     number: int

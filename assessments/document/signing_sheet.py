@@ -36,7 +36,6 @@ class SigningSheet:
     KIND: ClassVar[str] = "Signing sheet"
     TEMPLATE: ClassVar[str] = "signing_sheet.html"
     WIDE: ClassVar[bool] = True
-    ONE_PAGE: ClassVar[bool] = False
 
     head: Head
     when: str

@@ -67,7 +67,6 @@ class SubstanceAssessment:
     KIND: ClassVar[str] = "Substance assessment"
     TEMPLATE: ClassVar[str] = "substance_assessment.html"
     WIDE: ClassVar[bool] = False
-    ONE_PAGE: ClassVar[bool] = False
 
     head: Head
     law: str

@@ -36,7 +36,6 @@ class TrainingStatement:
     KIND: ClassVar[str] = "Training statement"
     TEMPLATE: ClassVar[str] = "training_statement.html"
     WIDE: ClassVar[bool] = False
-    ONE_PAGE: ClassVar[bool] = False
 
     head: Head
     person: str
