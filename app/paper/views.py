@@ -6,12 +6,14 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from app.errors import BadInput, NotFound, Refused
 from app.forms import day, text, whole
+from app.inductions.catalogue import catalogue_now
+from app.inductions.models import InductionRevision
 from app.inductions.published import Published, published_then
 from app.paper.entry import Written, enter, entered, may_have_seen, published_since
 from app.paper.sheet import ask_for, sheet_or_404
@@ -25,8 +27,8 @@ from app.people.signature import signed as signed_by_me
 from app.sessions.given import session_or_404
 from app.sessions.models import InductionSession, PaperSheet
 from app.sessions.wall import read_clock
-from app.training.models import SignOff
-from app.training.signing import signing_facts
+from app.training.models import SignOff, SignOffPaper
+from app.training.signing import facts_of_group
 from app.training.standing import Result
 
 bp = Blueprint("paper", __name__)
@@ -81,18 +83,23 @@ def index() -> str | Response:
 
 
 def _printed(session: Session) -> list[SheetLine]:
+    """Return the sheets of late, the newest first. Two statements."""
+    typed_in = (
+        select(func.count(SignOffPaper.id))
+        .where(SignOffPaper.sheet == PaperSheet.reference)
+        .correlate(PaperSheet)
+        .scalar_subquery()
+    )
     rows = session.execute(
-        select(PaperSheet)
+        select(PaperSheet, InductionRevision.induction_id, typed_in.label("entered"))
+        .join(InductionRevision, InductionRevision.id == PaperSheet.induction_revision_id)
         .where(PaperSheet.recorded_at > now() - LISTED_FOR)
         .order_by(PaperSheet.id.desc())
         .limit(100)
-    ).scalars()
+    )
+    taught = catalogue_now(session)
     return [
-        SheetLine(
-            row=row,
-            title=published_then(session, row.induction_revision_id).title,
-            entered=len(entered(session, row)),
-        )
+        SheetLine(row=row.PaperSheet, title=taught[row.induction_id].title, entered=row.entered)
         for row in rows
     ]
 
@@ -123,7 +130,7 @@ def _sheet(sheet_code: str, problem: str = "") -> str:
     row = sheet_or_404(session, sheet_code)
     taught = published_then(session, row.induction_revision_id)
     given = session.get_one(InductionSession, row.session_id)
-    ends = given.ends_at.astimezone(zone)
+    ends = min(given.ends_at, now()).astimezone(zone)
     words = request.args.get("q", "")[:100]
     return render_template(
         "paper/sheet.html",
@@ -167,16 +174,14 @@ def _people(session: Session, row: PaperSheet, taught: Published) -> list[Person
             select(Person).where(Person.id.in_(asked), Person.erased_at.is_(None))
         ).scalars()
     }
-    me, zone = actor(), this_site().tz
+    facts = facts_of_group(session, actor(), asked, [taught.id], now=now(), zone=this_site().tz)
     return [
         PersonLine(
             id=each,
             name=rows[each].name,
             card=rows[each].card or "",
             typed_in=done.get(each),
-            seen_record_id=signing_facts(
-                session, me, each, [taught.id], now=now(), zone=zone
-            ).latest_id(taught.id),
+            seen_record_id=facts[each].latest_id(taught.id),
             result=request.form.get(f"result_{each}", ""),
             all=f"all_{each}" in request.form,
             items=frozenset(request.form.getlist(f"item_{each}")),
