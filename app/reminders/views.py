@@ -190,6 +190,7 @@ def sent() -> str:
         failed=shown.not_delivered(session, now=now()),
         without=[(letter.to, grouped(letter.lines)) for letter in found.without_mail],
         next_up=(len(found.letters), sum(len(each.lines) for each in found.letters)),
+        mailed=smtp is not None,
         quiet=not may_send(hours_of(session, site), now(), site.tz),
         site=site,
     )

@@ -7,7 +7,7 @@ does not occur in the last month, the period shall end with the expiry of the la
 the last day of that month". ISO 8601 leaves the length of a month to where it starts.
 """
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -20,6 +20,10 @@ from hypothesis import strategies as st
 from app.dates import add_months, day_begins, local_date
 from app.hazards.due import IntervalUnit, good_through, interval_words, is_due, next_due
 from app.hazards.terms import EXTRACTION, PRESETS
+from app.inductions.published import Published
+from app.people.register import adult_day
+from app.training.signoff import expiry
+from app.training.standing import Record, Result, State, standing
 
 many_examples = settings(max_examples=500, deadline=None)
 DATES = st.dates(date(1900, 1, 1), date(2199, 12, 31))
@@ -195,6 +199,98 @@ def test_a_round_asks_for_a_check_on_its_last_day_and_from_then_on(day, every, u
 )
 def test_intervals_are_said_as_people_say_them(every, unit, said):
     assert interval_words(every, unit) == said
+
+
+# --- how long somebody is cleared --------------------------------------------------------
+
+
+def taught(months):
+    return Published(
+        id=1,
+        title="Table saw",
+        revision_id=1,
+        number=1,
+        content="",
+        validity_months=months,
+        validity_basis="",
+        items=(),
+        requires=(),
+    )
+
+
+@many_examples
+@given(day=DATES, months=st.integers(1, 120), result=st.sampled_from(sorted(Result)))
+def test_a_clearance_runs_out_with_the_day_that_dateutil_gives(day, months, result):
+    grants = result in (Result.ALONE, Result.SUPERVISED)
+    expected = day + relativedelta(months=+months) if grants else None
+    assert expiry(taught(months), result, day) == expected
+    assert expiry(taught(None), result, day) is None
+
+
+@pytest.mark.parametrize(
+    ("signed_off", "months", "runs_out"),
+    [
+        # Worked by hand from Regulation 1182/71, article 3(2)(c): the same number, or the last.
+        (date(2027, 8, 31), 6, date(2028, 2, 29)),
+        (date(2026, 8, 31), 6, date(2027, 2, 28)),
+        (date(2028, 2, 29), 12, date(2029, 2, 28)),
+        (date(2028, 2, 29), 48, date(2032, 2, 29)),
+        (date(2026, 10, 31), 1, date(2026, 11, 30)),
+        (date(2096, 2, 29), 48, date(2100, 2, 28)),
+    ],
+)
+def test_a_clearance_given_at_a_months_end_runs_out_at_one(signed_off, months, runs_out):
+    assert expiry(taught(months), Result.ALONE, signed_off) == runs_out
+    assert signed_off + relativedelta(months=+months) == runs_out
+
+
+# Zones and days on which their clocks changed (tzdata), and ordinary ones.
+CHANGING = st.sampled_from(
+    [
+        ("Europe/London", date(2026, 3, 29)),
+        ("Europe/London", date(2026, 10, 25)),
+        ("America/New_York", date(2026, 3, 8)),
+        ("America/New_York", date(2026, 11, 1)),
+        ("Australia/Lord_Howe", date(2026, 4, 5)),
+        ("America/Havana", date(2026, 3, 8)),  # at midnight: the day has no 00:00
+        ("UTC", date(2026, 6, 1)),
+    ]
+)
+
+
+@many_examples
+@given(
+    place=CHANGING,
+    days=st.integers(-1, 1),
+    hours=st.integers(-30, 30),
+    minutes=st.integers(0, 59),
+)
+def test_a_clearance_counts_through_its_day_by_the_wall_clock_that_dateutil_reads(
+    place, days, hours, minutes
+):
+    """Over a change of the clocks the last day is an hour shorter or longer, and still a day."""
+    zone, changed_on = place
+    expires_on = changed_on + timedelta(days=days)
+    at = datetime.combine(changed_on, time(12), UTC) + timedelta(hours=hours, minutes=minutes)
+    record = Record(
+        id=1,
+        result=Result.ALONE,
+        revision_number=1,
+        occurred_at=at - timedelta(days=9),
+        expires_on=expires_on,
+    )
+    found = standing([record], counts_from=1, now=at, today=local_date(at, ZoneInfo(zone)))
+    counts = at.astimezone(tz.gettz(zone)).date() <= expires_on
+    assert found is (State.CURRENT if counts else State.EXPIRED)
+
+
+@many_examples
+@given(born_on=st.dates(date(1930, 1, 1), date(2025, 12, 31)))
+def test_somebody_is_18_on_the_day_of_dateutil_or_one_later_for_a_29_february(born_on):
+    turns = adult_day(born_on, date(2026, 1, 1))
+    by_dateutil = born_on + relativedelta(years=+18)
+    leap_day = (born_on.month, born_on.day) == (2, 29) and by_dateutil.day == 28
+    assert turns == by_dateutil + timedelta(days=int(leap_day))
 
 
 # --- where a day begins ------------------------------------------------------------------

@@ -46,6 +46,7 @@ def quiet_by_dateutil(site: Site, closed: list[Days], at: datetime) -> bool:
     return in_hours or off or wall.weekday() in site.quiet_weekdays
 
 
+@settings(deadline=None)
 @given(site=SITES, closed=CLOSED, at=MOMENTS)
 # The hour that comes twice, and the one that is left out, in London and on Lord Howe.
 @example(
@@ -63,6 +64,7 @@ def test_a_moment_is_quiet_when_the_wall_clock_of_dateutil_says_so(site, closed,
     assert may_send(sending_hours(site, closed), at, site.tz) != quiet_by_dateutil(site, closed, at)
 
 
+@settings(deadline=None)
 @given(site=SITES, closed=CLOSED, at=MOMENTS)
 def test_what_waits_goes_out_in_a_moment_that_is_not_quiet_and_in_the_first_one(site, closed, at):
     hours = sending_hours(site, closed)

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 from dateutil.relativedelta import relativedelta
 from dateutil.rrule import DAILY, rrule
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.reminders.stages import LAPSES_AFTER, Ladder, Rung, Told, ahead, since, worth_saying
@@ -40,6 +40,7 @@ def test_by_hand_28_7_and_0_days_before_4_april(today, stage):
     assert ahead(date(2026, 4, 4), today=today, reach=today, days=(28, 7, 0)) == stage
 
 
+@settings(deadline=None)
 @given(due_on=DATES, days=STAGES)
 def test_each_stage_before_a_day_holds_in_one_stretch_that_begins_when_dateutil_says(due_on, days):
     seen = []
@@ -51,6 +52,7 @@ def test_each_stage_before_a_day_holds_in_one_stretch_that_begins_when_dateutil_
     assert all(first == due_on - relativedelta(days=stage) for stage, first in seen)
 
 
+@settings(deadline=None)
 @given(due_on=DATES, days=STAGES, gone=st.integers(0, 90), quiet=st.integers(0, 30))
 def test_what_begins_on_a_quiet_day_is_said_before_it(due_on, days, gone, quiet):
     today = due_on - timedelta(days=gone)
@@ -62,12 +64,14 @@ def test_what_begins_on_a_quiet_day_is_said_before_it(due_on, days, gone, quiet)
     assert stage == held[-1], "the closest of all that begin before something can be sent again"
 
 
+@settings(deadline=None)
 @given(due_on=DATES, days=STAGES, gone=st.integers(1, 400))
 def test_nothing_is_said_ahead_of_a_day_that_is_past(due_on, days, gone):
     today = due_on + timedelta(days=gone)
     assert ahead(due_on, today=today, reach=today, days=days) is None
 
 
+@settings(deadline=None)
 @given(began_on=DATES, days=STAGES)
 def test_the_stages_after_a_day_come_in_order_and_the_last_one_lapses(began_on, days):
     seen = []
@@ -81,6 +85,7 @@ def test_the_stages_after_a_day_come_in_order_and_the_last_one_lapses(began_on, 
     assert seen == sorted(days)
 
 
+@settings(deadline=None)
 @given(due_on=DATES, ladder=LADDERS, told=TOLD)
 def test_what_is_late_climbs_and_nobody_who_was_told_is_left_out_again(due_on, ladder, told):
     before, people = -1, frozenset()
@@ -97,6 +102,7 @@ def test_what_is_late_climbs_and_nobody_who_was_told_is_left_out_again(due_on, l
     assert before is Rung.APPROVER
 
 
+@settings(deadline=None)
 @given(ladder=LADDERS, told=TOLD, rung=st.sampled_from(Rung))
 def test_what_is_late_is_told_to_somebody_while_anybody_is_there(ladder, told, rung):
     anybody = told.owners | told.technicians | told.approvers
@@ -106,6 +112,7 @@ def test_what_is_late_is_told_to_somebody_while_anybody_is_there(ladder, told, r
         assert told.at(rung) == anybody
 
 
+@settings(deadline=None)
 @given(due_on=DATES, ladder=LADDERS)
 def test_the_approver_is_told_with_the_technicians_or_after_them(due_on, ladder):
     first = {}
@@ -117,6 +124,7 @@ def test_the_approver_is_told_with_the_technicians_or_after_them(due_on, ladder)
     assert first[Rung.OWNER] <= first[Rung.TECHNICIANS] <= first[Rung.APPROVER]
 
 
+@settings(deadline=None)
 @given(days=STAGES, interval=st.integers(1, 400))
 def test_nothing_that_comes_round_is_due_soon_just_after_it_was_done(days, interval):
     assert all(each * 2 < interval for each in worth_saying(days, interval))
