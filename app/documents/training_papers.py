@@ -81,6 +81,10 @@ def induction_record(session: Session, asked: Asked) -> InductionRecord:
         taught=taught.content,
         occurred_at=row.occurred_at.astimezone(place.tz),
         recorded_at=row.recorded_at.astimezone(place.tz),
+        on_paper=row.on_paper,
+        typed_by=session.get_one(Person, record.recorded_by_id).name
+        if record.recorded_by_id != row.technician_id
+        else "",
         session=_session_words(session, row, induction.id, then),
         given_by=session.get_one(Person, row.technician_id).name,
         authority=authority_words(session, row.technician_id, induction.id, then),

@@ -59,6 +59,8 @@ class InductionRecord:
     taught: str  # that wording
     occurred_at: datetime  # in the site's zone
     recorded_at: datetime
+    on_paper: bool  # it was written on paper first, and typed in by the time it was recorded
+    typed_by: str  # who wrote down what somebody else had seen; "": the one who saw it
     session: str  # place, duration and size of the group; "": it belongs to no session
     given_by: str
     authority: tuple[str, ...]  # by which appointment, and how the inductor stood themself

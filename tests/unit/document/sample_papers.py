@@ -35,6 +35,8 @@ INDUCTION_RECORD = InductionRecord(
     taught="Bed, lid, extraction.\nThe list of materials.",
     occurred_at=datetime(2026, 10, 7, 10, 5, tzinfo=UTC),
     recorded_at=datetime(2026, 10, 7, 16, 40, tzinfo=UTC),
+    on_paper=True,
+    typed_by="Ottoline Byrne",
     session="Laser bay, bench 2; planned for 90 minutes; 4 came (session 9)",
     given_by="Rosa Mockford",
     authority=("Named in writing to give it, on 2 March 2025", "Their own standing in it: current"),
