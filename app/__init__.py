@@ -21,6 +21,7 @@ from app.desk import views as desk
 from app.documents import views as documents
 from app.documents import work_views as work
 from app.house import views as house
+from app.inductions import reader_views as reader
 from app.labels import views as labels
 from app.machines import area_views as areas
 from app.machines import edit_views as machine_edit
@@ -103,6 +104,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         areas,
         machine_edit,
         house,
+        reader,
         desk,
         matrix,
         checks,

@@ -32,11 +32,13 @@ def saved(draft: Edited, values: Values) -> Saved:
     return Saved(version=draft.version, digest=digest_of(values))
 
 
-def go_on(done: Saved, *, words: str, to: str) -> Answer:
-    """Answer a save that went well."""
+def go_on(done: Saved, *, words: str, to: str, hint: str = "") -> Answer:
+    """Answer a save that went well; a hint is told to whoever is writing still."""
     at = now().astimezone(this_site().tz)
     if asks_for_json():
-        return jsonify(version=done.version, seen=done.digest, words=f"Saved {at:%H:%M}.")
+        return jsonify(
+            version=done.version, seen=done.digest, words=f"Saved {at:%H:%M}. {hint}".strip()
+        )
     flash(words)
     return redirect(to, 303)
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from app.authoring import reading as read
@@ -16,14 +17,22 @@ from app.db import stands
 from app.errors import NotFound, Refused
 from app.forms import whole, whole_or_none
 from app.inductions import drafts
+from app.inductions.languages import LANGUAGES, language
+from app.inductions.markup import blocks, running_text
 from app.inductions.models import Induction, InductionDraft, InductionRevision, Inductor
-from app.inductions.published import appoint, end_appointment, published
-from app.parts import now, reading, writing
+from app.inductions.published import Published, appoint, end_appointment, published
+from app.inductions.read_page import Text, original_text
+from app.inductions.reading_level import CANNOT_KNOW, ReadingLevel, reading_level
+from app.inductions.teaching import MOST_QUESTIONS, MOST_WORDS
+from app.inductions.translations import translations_of
+from app.inductions.wording import parts_of
+from app.parts import now, reading, this_site, writing
 from app.people.access import access, actor
 from app.people.models import Person
 from app.people.rights import Act
 from app.people.session import is_fresh
 from app.people.signature import insist_on_signature
+from app.publishing.reworded import Reworded, reworded
 
 bp = Blueprint("inductions", __name__)
 
@@ -37,8 +46,15 @@ TITLES = {
     "group_size": "People taught at once",
     "supervised_uses": "Watched uses before working alone",
     "earlier_counts": "Earlier sign-offs still count",
+    "language": "Written in",
+    "questions": "Questions",
+    "questions_first": "Answered before a sign-off",
+    "refresher_months": "Shorter path: open for months",
+    "refresher_content": "Shorter path: what is told",
+    "refresher_basis": "Shorter path: rests on",
+    "refresher_validity_months": "Shorter path: good for months",
 }
-SPARE_ITEMS = 3
+SPARE_ITEMS, SPARE_QUESTIONS = 3, 2
 
 
 @bp.get("/inductions")
@@ -81,7 +97,14 @@ def induction(induction_id: int) -> str:
     return render_template(
         "authoring/induction.html",
         taught=taught,
+        items=taught.items,
+        text=original_text(taught, parts_of(taught), this_site().language),
+        address=_published_addresses(taught),
+        level=_level(taught.content, taught.teaching.language),
         first=[published(session, each) for each in taught.requires],
+        translations=translations_of(session, taught).values(),
+        language=language,
+        languages=LANGUAGES.values(),
         inductors=inductors,
         people=session.execute(select(Person).order_by(Person.name)).scalars().all(),
         named={person.id for _, person in inductors},
@@ -115,6 +138,7 @@ def _empty() -> dict[str, Any]:
         "group_size": None,
         "supervised_uses": 0,
         "earlier_counts": True,
+        "language": this_site().language,
     }
 
 
@@ -134,14 +158,70 @@ def preview(induction_draft_id: int) -> str:
     session = reading()
     draft = drafts.draft_or_404(session, induction_draft_id)
     titles = dict(session.execute(select(Induction.id, Induction.title)).all())
+    teaching = drafts.teaching_of_draft(draft)
     return render_template(
         "authoring/induction_preview.html",
         draft=draft,
+        teaching=teaching,
+        items=drafts.items_of(draft),
+        text=_text_of_draft(draft),
+        address=_draft_addresses(draft),
+        level=_level(draft.content, draft.language),
+        why_not=drafts.why_not_yet(draft),
+        touched=_touched(session, draft),
         first=[titles[each] for each in draft.requires if each in titles],
         may_write=actor().may(Act.WRITE),
         may_publish=actor().may(Act.PUBLISH_INDUCTION) and draft.published_at is None,
         ask_password=not is_fresh(actor()),
     )
+
+
+def _touched(session: Session, draft: InductionDraft) -> Reworded | None:
+    """Return whom the next wording touches; None: it is a first one, or published already."""
+    if draft.induction_id is None or draft.published_at is not None:
+        return None
+    return reworded(
+        session,
+        draft.induction_id,
+        requires=draft.requires,
+        earlier_counts=draft.earlier_counts,
+        supervised_uses=draft.supervised_uses,
+        site=this_site(),
+        now=now(),
+    )
+
+
+def _published_addresses(taught: Published) -> dict[str, str]:
+    """Return where each picture of a published wording is, by its name."""
+    return {
+        each.name: url_for("reader.picture", picture_id=each.id)
+        for each in taught.teaching.pictures
+    }
+
+
+def _draft_addresses(draft: InductionDraft) -> dict[str, str]:
+    return {
+        each["name"]: url_for(
+            "authoring.induction_pictures.picture",
+            induction_draft_id=draft.id,
+            picture=each["name"],
+        )
+        for each in draft.pictures
+    }
+
+
+def _text_of_draft(draft: InductionDraft) -> Text:
+    return Text(
+        language=language(draft.language or this_site().language),
+        title=draft.title,
+        told=blocks(draft.content),
+        refresher=blocks(draft.refresher_content),
+        pictures={each["name"]: each["words"] for each in draft.pictures},
+    )
+
+
+def _level(content: str, tag: str | None) -> ReadingLevel | None:
+    return reading_level(running_text(content), tag or this_site().language)
 
 
 @bp.get("/inductions/drafts/<int:induction_draft_id>/edit")
@@ -158,6 +238,11 @@ def edit(induction_draft_id: int) -> str:
         values=values,
         locks=locks(draft, values),
         spare=SPARE_ITEMS,
+        spare_questions=min(SPARE_QUESTIONS, MOST_QUESTIONS - len(draft.questions)),
+        languages=LANGUAGES.values(),
+        level=_level(draft.content, draft.language),
+        cannot_know=CANNOT_KNOW,
+        address=_draft_addresses(draft),
         others=others_at_it(session, [draft]),
         inductions=session.execute(
             select(Induction).where(Induction.id != draft.induction_id).order_by(Induction.title)
@@ -170,7 +255,7 @@ def edit(induction_draft_id: int) -> str:
 
 
 def _shown(draft: InductionDraft) -> Values:
-    return {name: getattr(draft, name) for name in TITLES}
+    return {name: getattr(draft, name) for name in TITLES} | {"items": drafts.items_of(draft)}
 
 
 def _sent() -> Values:
@@ -178,8 +263,12 @@ def _sent() -> Values:
         "title": read.words("title", most=200),
         "content": read.words("content", most=drafts.MOST_CONTENT),
         "items": [
-            {"words": row["words"], "essential": row["essential"] == "yes"}
-            for row in read.rows("items", ("words", "essential"))
+            {
+                "words": row["words"],
+                "essential": row["essential"] == "yes",
+                "in_refresher": row["in_refresher"] == "yes",
+            }
+            for row in read.rows("items", ("words", "essential", "in_refresher"))
             if row["words"]
         ],
         "requires": sorted(
@@ -190,7 +279,26 @@ def _sent() -> Values:
         "group_size": whole_or_none("group_size"),
         "supervised_uses": whole_or_none("supervised_uses") or 0,
         "earlier_counts": read.yes("earlier_counts"),
+        "language": read.words("language", most=35) or None,
+        "questions": _questions_sent(),
+        "questions_first": read.yes("questions_first"),
+        "refresher_months": whole_or_none("refresher_months"),
+        "refresher_content": read.words("refresher_content", most=drafts.MOST_CONTENT),
+        "refresher_basis": read.words("refresher_basis", most=300),
+        "refresher_validity_months": whole_or_none("refresher_validity_months"),
     }
+
+
+def _questions_sent() -> list[dict[str, Any]]:
+    return [
+        {
+            "words": row["words"][:MOST_WORDS],
+            "answers": [line.strip() for line in row["answers"].split("\n") if line.strip()],
+            "leads_to": row["leads_to"],
+        }
+        for row in read.rows("questions", ("words", "answers", "leads_to"))
+        if row["words"]
+    ]
 
 
 @bp.post("/inductions/drafts/<int:induction_draft_id>/edit")
@@ -212,7 +320,13 @@ def save(induction_draft_id: int) -> Answer:
         draft = drafts.draft_or_404(session, induction_draft_id)
         return both_texts(session, overtaken, TITLES, draft, back=here)
     there = url_for("authoring.inductions.preview", induction_draft_id=induction_draft_id)
-    return go_on(done, words="Saved.", to=there if request.form.get("act") == "look" else here)
+    level = _level(values["content"], values["language"])
+    return go_on(
+        done,
+        words="Saved.",
+        to=there if request.form.get("act") == "look" else here,
+        hint=f"To read: {level.words} ({level.number})." if level else "",
+    )
 
 
 @bp.post("/inductions/drafts/<int:induction_draft_id>/publish")

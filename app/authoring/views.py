@@ -7,10 +7,12 @@ from flask import Blueprint
 from app.authoring import (
     control_views,
     draft_views,
+    induction_pictures,
     induction_views,
     kind_views,
     machine_views,
     scale_views,
+    translation_views,
 )
 
 bp = Blueprint("authoring", __name__)
@@ -20,6 +22,8 @@ for pages in (
     control_views,
     kind_views,
     induction_views,
+    induction_pictures,
+    translation_views,
     scale_views,
 ):
     bp.register_blueprint(pages.bp)

@@ -13,10 +13,18 @@ from app.audit import log
 from app.errors import NotFound, Refused
 from app.inductions.models import Induction, InductionDraft
 from app.inductions.published import publish, published
+from app.inductions.teaching import (
+    MOST_QUESTIONS,
+    MOST_WORDS,
+    Picture,
+    Question,
+    Refresher,
+    Teaching,
+    insist_on_teaching,
+)
 
 MOST_ITEMS = 30
-MOST_ITEM_WORDS = 300
-MOST_CONTENT = 6_000
+MOST_CONTENT = 12_000
 MONTHS = range(1, 121)
 GROUP = range(1, 41)
 MOST_SUPERVISED_USES = 20
@@ -51,17 +59,39 @@ def begin_next(
 ) -> InductionDraft:
     """Begin the next wording of an induction from the one that is taught now."""
     taught = published(session, induction_id)
+    teaching, short = taught.teaching, taught.teaching.refresher
     draft = InductionDraft(
         induction_id=induction_id,
         title=taught.title,
         content=taught.content,
-        items=[{"words": item.words, "essential": item.essential} for item in taught.items],
+        items=[
+            {
+                "words": item.words,
+                "essential": item.essential,
+                "in_refresher": item.in_refresher,
+            }
+            for item in taught.items
+        ],
         requires=list(taught.requires),
         validity_months=taught.validity_months,
         validity_basis=taught.validity_basis,
         group_size=taught.group_size,
         supervised_uses=taught.supervised_uses,
         earlier_counts=True,
+        language=teaching.language,
+        pictures=[
+            {"name": each.name, "file": each.file_digest, "words": each.words}
+            for each in teaching.pictures
+        ],
+        questions=[
+            {"words": each.words, "answers": list(each.answers), "leads_to": each.leads_to}
+            for each in teaching.questions
+        ],
+        questions_first=teaching.questions_first,
+        refresher_months=short.months if short else None,
+        refresher_content=short.content if short else "",
+        refresher_basis=short.basis if short else "",
+        refresher_validity_months=short.validity_months if short else None,
         edited_by_id=actor_id,
         edited_at=now,
     )
@@ -73,8 +103,11 @@ def begin_next(
 def change(session: Session, draft: InductionDraft, values: Mapping[str, Any]) -> None:
     """Set the draft's words and numbers. Refused, in one sentence, where one cannot be.
 
-    ``values``: title, content, items ([{"words", "essential"}]), requires (induction ids),
-    validity_months, validity_basis, group_size, supervised_uses, earlier_counts.
+    ``values``: title, content, items ([{"words", "essential", "in_refresher"}]), requires
+    (induction ids), validity_months, validity_basis, group_size, supervised_uses,
+    earlier_counts, and of the teaching: language, questions ([{"words", "answers",
+    "leads_to"}]), questions_first, and the four of the refresher. What only stands in the way
+    of publishing is asked by `why_not_yet`: a text may wait for its pictures.
     """
     insist_on_open(draft)
     _insist_on_words(values)
@@ -89,19 +122,24 @@ def change(session: Session, draft: InductionDraft, values: Mapping[str, Any]) -
 def _insist_on_words(values: Mapping[str, Any]) -> None:
     if not 1 <= len(values["title"]) <= 200:
         raise _refused("An induction has a title of at most 200 characters.")
-    if len(values["content"]) > MOST_CONTENT:
+    if max(len(values["content"]), len(values.get("refresher_content", ""))) > MOST_CONTENT:
         raise _refused(f"What is told has at most {MOST_CONTENT} characters.")
+    if len(values.get("questions", ())) > MOST_QUESTIONS:
+        raise _refused(f"At most {MOST_QUESTIONS} questions: the rest is seen done.")
     if len(values["items"]) > MOST_ITEMS:
         raise _refused(f"At most {MOST_ITEMS} items: more is two inductions.")
     for item in values["items"]:
-        if not 1 <= len(item["words"]) <= MOST_ITEM_WORDS:
-            raise _refused(f"An item has 1 to {MOST_ITEM_WORDS} characters.")
+        if not 1 <= len(item["words"]) <= MOST_WORDS:
+            raise _refused(f"An item has 1 to {MOST_WORDS} characters.")
 
 
 def _insist_on_numbers(values: Mapping[str, Any]) -> None:
     months, group = values["validity_months"], values["group_size"]
-    if months is not None and months not in MONTHS:
-        raise _refused(f"It is good for {MONTHS[0]} to {MONTHS[-1]} months, or does not run out.")
+    for each in (months, values.get("refresher_validity_months")):
+        if each is not None and each not in MONTHS:
+            raise _refused(
+                f"It is good for {MONTHS[0]} to {MONTHS[-1]} months, or does not run out."
+            )
     if months is not None and not values["validity_basis"]:
         raise _refused("Say what the months rest on: a law, the maker, common practice.")
     if group is not None and group not in GROUP:
@@ -127,12 +165,59 @@ def publish_draft(
         earlier_counts=draft.earlier_counts,
         group_size=draft.group_size,
         supervised_uses=draft.supervised_uses,
+        teaching=teaching_of_draft(draft),
+        in_refresher=_in_refresher(draft),
         actor_id=actor_id,
         now=now,
     )
     draft.induction_id, draft.published_at = induction.id, now
     draft.version += 1
     return induction
+
+
+def teaching_of_draft(draft: InductionDraft) -> Teaching:
+    """Return how a draft would be taught."""
+    return Teaching(
+        language=draft.language,
+        pictures=tuple(
+            Picture(name=each["name"], file_digest=each["file"], words=each["words"])
+            for each in draft.pictures or ()
+        ),
+        questions=tuple(
+            Question(words=each["words"], answers=tuple(each["answers"]), leads_to=each["leads_to"])
+            for each in draft.questions or ()
+        ),
+        questions_first=bool(draft.questions_first),
+        refresher=None
+        if draft.refresher_months is None
+        else Refresher(
+            months=draft.refresher_months,
+            content=draft.refresher_content,
+            basis=draft.refresher_basis,
+            validity_months=draft.refresher_validity_months,
+        ),
+    )
+
+
+def items_of(draft: InductionDraft) -> list[dict[str, Any]]:
+    """Return a draft's items; one begun on an earlier day knows no shorter path."""
+    return [{"in_refresher": False, **item} for item in draft.items]
+
+
+def _in_refresher(draft: InductionDraft) -> set[int]:
+    return {i for i, item in enumerate(items_of(draft), 1) if item["in_refresher"]}
+
+
+def why_not_yet(draft: InductionDraft) -> str | None:
+    """Return, in one sentence, what stands in the way of publishing a draft; None: nothing."""
+    essential = {i for i, item in enumerate(draft.items, 1) if item["essential"]}
+    try:
+        insist_on_teaching(teaching_of_draft(draft), draft.content, _in_refresher(draft), essential)
+    except Refused as refusal:
+        return refusal.sentence
+    if not essential:
+        return "An induction needs at least one essential item to be seen."
+    return None
 
 
 def _induction(session: Session, draft: InductionDraft) -> Induction:

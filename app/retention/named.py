@@ -107,6 +107,7 @@ NAMED: dict[str, Named] = {
     "use_watched": Named(
         "training", about="start_id.person_id", by="supervisor_id", notes="note_digest"
     ),
+    "question_try": Named("training", about="person_id", codes="key chosen"),
     "inductor": Named("training", about="person_id"),
     "equipment_issue": Named("training", about="person_id", words="equipment", over="expires_on"),
     "suspension": Named("training", about="person_id", notes="note_digest"),
@@ -224,11 +225,23 @@ NAMED: dict[str, Named] = {
     "induction_draft": Named(
         "register",
         by="edited_by_id",
-        words="title content items validity_basis",
-        codes="requires",
+        words="title content items validity_basis pictures questions refresher_content"
+        " refresher_basis",
+        codes="requires language",
     ),
-    "induction_revision": Named("register", by="published_by_id", words="content validity_basis"),
+    "induction_revision": Named(
+        "register",
+        by="published_by_id",
+        words="content validity_basis refresher_content refresher_basis",
+        codes="language",
+    ),
     "induction_item": Named("register", words="words"),
+    "induction_picture": Named("register", words="name words", files="file_digest"),
+    "induction_question": Named("register", words="words answers leads_to"),
+    "induction_translation": Named(
+        "register", words="words", codes="language", notes="note_digest"
+    ),
+    "translation_check": Named("register"),
     "induction_prerequisite": Named("register"),
     # --- the register of places and machines ------------------------------------------------------
     "area": Named("register", words="name place help"),

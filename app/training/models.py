@@ -9,6 +9,7 @@ from sqlalchemy import ForeignKey, Index, SmallInteger, String, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from app.db import AppendOnly, Base, Digest, Key, Name, ends_once
+from app.inductions.refresher import Path
 from app.training.standing import Result
 
 
@@ -37,6 +38,7 @@ class SignOff(AppendOnly, Base):
     person_id: Mapped[int] = mapped_column(ForeignKey("person.id"), index=True)
     induction_revision_id: Mapped[int] = mapped_column(ForeignKey("induction_revision.id"))
     technician_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    path: Mapped[Path] = mapped_column(default=Path.FULL)
     result: Mapped[Result]
     note_digest: Mapped[Digest | None]
     on_paper: Mapped[bool] = mapped_column(default=False, server_default=false())  # written first

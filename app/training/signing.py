@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -14,10 +14,12 @@ from sqlalchemy.orm import Session
 from app.dates import local_date
 from app.db import prepared
 from app.inductions.catalogue import Catalogue, catalogue_now, needed
-from app.inductions.published import APPOINTED
+from app.inductions.published import APPOINTED, Published
+from app.inductions.refresher import Path
 from app.people.identity import Actor
 from app.people.rights import Act
 from app.training.models import TrainingRecord
+from app.training.path import path_open
 from app.training.standing import Record, State, standing
 
 PEOPLE: BindParameter[Any] = bindparam("people", expanding=True)
@@ -52,6 +54,9 @@ class SigningFacts:
     appointed: frozenset[int]
     states: Mapping[tuple[int, int], State]  # by person and induction; missing where absent
     latest: Mapping[int, Any]  # the person's newest record, by induction
+    records: Mapping[int, list[Record]]  # all of the person's, by induction
+    now: datetime
+    today: date  # at the site
 
     def state(self, person_id: int, induction_id: int) -> State:
         return self.states.get((person_id, induction_id), State.MISSING)
@@ -63,6 +68,16 @@ class SigningFacts:
             for entry in needed(self.taught, [induction_id])
             if entry.id != induction_id and self.state(person_id, entry.id) is not State.CURRENT
         ]
+
+    def path_open(self, taught: Published) -> Path:
+        """Return which of an induction's two paths is open to the person."""
+        return path_open(
+            taught,
+            self.records.get(taught.id, ()),
+            counts_from=self.taught[taught.id].counts_from(self.now),
+            now=self.now,
+            today=self.today,
+        )
 
     def latest_id(self, induction_id: int) -> int:
         """Return the person's newest record in an induction, 0 if there is none."""
@@ -131,6 +146,9 @@ def facts_of_group(
             appointed=appointed,
             states=states,
             latest=latest[person_id],
+            records={what: rows for (who, what), rows in records.items() if who == person_id},
+            now=now,
+            today=today,
         )
         for person_id in people
     }

@@ -14,12 +14,14 @@ from app.dates import add_months, local_date
 from app.db import AnyRow, insert_into, prepared
 from app.errors import Forbidden, Refused
 from app.inductions.published import Published
+from app.inductions.questions import questions_wanting
+from app.inductions.refresher import Path
 from app.people.identity import Actor
 from app.people.rights import Act
 from app.risk_assessments.in_force import NEEDING
 from app.risk_assessments.models import Revision
 from app.training.models import Ground, SignOff, SignOffBriefing, SignOffItem, TrainingRecord
-from app.training.signing import signing_facts, why_not
+from app.training.signing import SigningFacts, signing_facts, why_not
 from app.training.standing import Result
 
 
@@ -32,6 +34,7 @@ class Ticks:
     observed: frozenset[int]  # item ids
     result: Result
     note: str = ""
+    path: Path = Path.FULL
 
 
 def sign_off(
@@ -71,6 +74,7 @@ def sign_off(
     if seen_at > now:
         raise Refused("What was seen lies in the future.", code="in-the-future", status=422)
     facts = signing_facts(session, actor, person_id, [taught.id], now=now, zone=zone)
+    then = None
     reason = why_not(facts, taught.id) if typed_by is None else _may_type(typed_by, person_id)
     if reason is None and (typed_by is not None or seen_at != now):
         then = signing_facts(session, actor, person_id, [taught.id], now=seen_at, zone=zone)
@@ -78,6 +82,8 @@ def sign_off(
     if reason is not None:
         raise Forbidden(reason)
     _insist(taught, ticks)
+    _insist_on_path(facts if then is None else then, taught, ticks)
+    _insist_on_answers(session, taught, ticks, person_id)
     if facts.latest_id(taught.id) != ticks.seen_record_id:
         raise Refused(
             "Somebody recorded a result for this person since you opened this page. "
@@ -156,14 +162,15 @@ def _recorded(session: Session, actor: Actor, person_id: int, key: str) -> AnyRo
 
 
 def _insist(taught: Published, ticks: Ticks) -> None:
-    if ticks.observed - {item.id for item in taught.items}:
+    items = taught.items_on(ticks.path)
+    if ticks.observed - {item.id for item in items}:
         raise Refused(
             "The checklist was published anew since you opened this page. Open it again.",
             code="changed-meanwhile",
         )
     if ticks.result is Result.REVOKED:
         raise Refused("A sign-off cannot revoke.", code="result", status=422)
-    missing = [i for i in taught.items if i.essential and i.id not in ticks.observed]
+    missing = [i for i in items if i.essential and i.id not in ticks.observed]
     if ticks.result is Result.ALONE and missing:
         raise Refused(
             f"“On their own” needs every essential item; {len(missing)} not ticked, "
@@ -175,6 +182,30 @@ def _insist(taught: Published, ticks: Ticks) -> None:
         raise Refused(
             "“With supervision” needs at least one item that you saw.",
             code="items-missing",
+            status=422,
+        )
+
+
+_GRANTS = (Result.ALONE, Result.SUPERVISED)
+
+
+def _insist_on_path(facts: SigningFacts, taught: Published, ticks: Ticks) -> None:
+    """The shorter path is taken where the rule opens it, as of when it was seen."""
+    if ticks.path is Path.REFRESHER and facts.path_open(taught) is not Path.REFRESHER:
+        raise Refused(
+            "The shorter path is not open to this person: they take the full one. "
+            "Nothing was recorded.",
+            code="path",
+        )
+
+
+def _insist_on_answers(session: Session, taught: Published, ticks: Ticks, person_id: int) -> None:
+    """Right answers are a condition where the wording asks for them, and never a pass."""
+    if ticks.result in _GRANTS and questions_wanting(session, taught, person_id):
+        raise Refused(
+            "This person has not answered the questions rightly yet. They come first; "
+            "your ticks are kept.",
+            code="questions",
             status=422,
         )
 
@@ -203,6 +234,7 @@ def _record(
             "person_id": person_id,
             "induction_revision_id": taught.revision_id,
             "technician_id": actor.id,
+            "path": ticks.path,
             "result": ticks.result,
             "note_digest": note_digest,
             "on_paper": on_paper,
@@ -214,7 +246,7 @@ def _record(
         connection,
         [
             {"sign_off_id": sign_off_id, "item_id": item.id, "observed": item.id in ticks.observed}
-            for item in taught.items
+            for item in taught.items_on(ticks.path)
         ],
     )
     _BRIEFINGS(connection, {"sign_off": sign_off_id, "induction": taught.id, "at": seen_at})
@@ -228,7 +260,7 @@ def _record(
             "ground": Ground.SIGN_OFF,
             "sign_off_id": sign_off_id,
             "note_digest": None,
-            "expires_on": expiry(taught, ticks.result, local_date(seen_at, zone)),
+            "expires_on": expiry(taught, ticks.result, local_date(seen_at, zone), ticks.path),
             "recorded_by_id": recorded_by_id,
             **times,
         },
@@ -246,13 +278,15 @@ def _record(
             **({"seen_at": seen_at.isoformat()} if seen_at != now else {}),
             **({"on_paper": True} if on_paper else {}),
             **({"seen_by": actor.id} if actor.id != recorded_by_id else {}),
+            **({"path": ticks.path.value} if ticks.path is not Path.FULL else {}),
         },
     )
     return sign_off_id
 
 
-def expiry(taught: Published, result: Result, day: date) -> date | None:
+def expiry(taught: Published, result: Result, day: date, path: Path = Path.FULL) -> date | None:
     """Return the last day that the result holds; a result that grants nothing has none."""
-    if taught.validity_months is None or result not in (Result.ALONE, Result.SUPERVISED):
+    months = taught.validity_on(path)
+    if months is None or result not in _GRANTS:
         return None
-    return add_months(day, taught.validity_months)
+    return add_months(day, months)

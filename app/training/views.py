@@ -15,6 +15,8 @@ from app.errors import BadInput, Forbidden, NotFound, Refused
 from app.forms import choice, day, row_number, text, whole
 from app.inductions.catalogue import Entry
 from app.inductions.published import published
+from app.inductions.questions import questions_wanting
+from app.inductions.refresher import Path
 from app.parts import now, reading, this_site, writing
 from app.people.access import SIGNED_IN, access, actor
 from app.people.identity import identities
@@ -144,10 +146,15 @@ def _checklist(person_id: int, induction_id: int, *, problem: str = "") -> str:
     reason = why_not(facts, induction_id)
     if reason is not None:
         raise Forbidden(reason)
+    path = _path_asked(facts.path_open(taught))
     return render_template(
         "training/checklist.html",
         person=found,
         taught=taught,
+        path=path,
+        items=taught.items_on(path),
+        path_open=facts.path_open(taught),
+        questions_wanting=questions_wanting(session, taught, person_id),
         results=SIGNABLE,
         seen_record_id=facts.latest_id(induction_id),
         latest=facts.latest.get(induction_id),
@@ -160,6 +167,13 @@ def _checklist(person_id: int, induction_id: int, *, problem: str = "") -> str:
     )
 
 
+def _path_asked(open_to_them: Path) -> Path:
+    """Return the path that the page shows: the shorter one where it is open, unless the full
+    one is asked for."""
+    asked = request.form.get("path") or request.args.get("path")
+    return Path.FULL if asked == Path.FULL.value else open_to_them
+
+
 @bp.post("/people/<int:person_id>/inductions/<int:induction_id>")
 @access(Act.SIGN_OFF)
 def sign_off(person_id: int, induction_id: int) -> str | tuple[str, int] | Response:
@@ -170,6 +184,7 @@ def sign_off(person_id: int, induction_id: int) -> str | tuple[str, int] | Respo
         observed=_ticked(),
         result=choice("result", Result),
         note=text("note"),
+        path=choice("path", Path) if "path" in request.form else Path.FULL,
     )
     if len(ticks.key) < 16:
         raise BadInput("This form has no key. Open the page again.")

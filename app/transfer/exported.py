@@ -122,8 +122,16 @@ GROUPS: dict[str, tuple[str, dict[str, str]]] = {
         {
             "induction": "id title",
             "induction_revision": "id induction_id number content validity_months validity_basis"
-            " group_size supervised_uses earlier_counts published_by_id published_at",
-            "induction_item": "id revision_id position words essential",
+            " group_size supervised_uses earlier_counts language questions_first refresher_months"
+            " refresher_content refresher_basis refresher_validity_months published_by_id"
+            " published_at",
+            "induction_item": "id revision_id position words essential in_refresher",
+            "induction_picture": "id revision_id name file_digest words",
+            "induction_question": "id revision_id position words answers leads_to",
+            "question_try": "id person_id revision_id chosen all_right recorded_by_id occurred_at"
+            " recorded_at",
+            "induction_translation": "id revision_id language words recorded_by_id recorded_at",
+            "translation_check": "id translation_id recorded_by_id recorded_at",
             "induction_prerequisite": "id revision_id requires_id",
             "inductor": "id person_id induction_id ends_id recorded_by_id recorded_at",
             "induction_session": "id induction_id area_id place technician_id starts_at ends_at"
@@ -138,7 +146,7 @@ GROUPS: dict[str, tuple[str, dict[str, str]]] = {
     "training": (
         "sign-offs, records, acknowledgements, and what bars somebody",
         {
-            "sign_off": "id person_id induction_revision_id technician_id result on_paper"
+            "sign_off": "id person_id induction_revision_id technician_id path result on_paper"
             " occurred_at recorded_at",
             "sign_off_paper": "id sign_off_id sheet typed_by_id recorded_at",
             "sign_off_item": "id sign_off_id item_id observed",
@@ -250,6 +258,7 @@ WITHHELD: dict[str, str] = {
     "reach_digest": "names private words",
     "assessment_revision.content": "stands in assessments/ as JSON of its own",
     "sign_off.key": "of the form it was sent with",
+    "question_try.key": "of the form it was sent with",
     "start.key": "of the form it was sent with",
     "report.key": "of the form it was sent with",
     "check_round.key": "of the form it was sent with",

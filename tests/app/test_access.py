@@ -33,6 +33,7 @@ OWN = {
     "transfer.ask_export",
     "pack.make",
     "reporting.send",
+    "reader.answer",
 }
 # Forms of somebody who cannot sign in yet.
 BEFORE_THE_SIGN_IN = {
@@ -53,6 +54,9 @@ OWN_RULES = {
     "work.job",  # of somebody else: tests/app/test_work_pages.py
     "work.file",
     "morning.file",  # none is made: tests/app/test_paper_morning.py
+    "reader.picture",  # there is none: tests/app/test_induction_reading.py
+    "reader.questions",  # it asks none: tests/app/test_induction_questions.py
+    "authoring.induction_pictures.picture",  # there is none: tests/app/test_induction_pictures.py
     "loans.card",  # of somebody else: tests/app/test_loans.py
     "reporting.report",  # of somebody else: tests/app/test_faults.py
     "reporting.photo",  # of somebody else: tests/app/test_faults.py

@@ -8,7 +8,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.hazards.models import Check, Hazard, SuggestedControl
-from app.inductions.models import InductionDraft, Inductor
+from app.inductions.models import InductionDraft, InductionRevision, Inductor
+from app.inductions.published import published_then
+from app.inductions.translations import translate
 from app.risk_assessments.models import SiteKind
 from assessments.catalogue import kind
 from assessments.catalogue.writing import write_kind
@@ -52,5 +54,24 @@ def about_drafts(
         "induction_draft_id": induction.id,
         "inductor_id": session.execute(select(Inductor.id)).scalars().first() or 0,
         "kind_key": own.key,
+        "picture": "saw",
+        "picture_id": 1,
+        "translation_id": _translation(session, shop),
+        "tag": "de",
         "start": "empty",
     }
+
+
+def _translation(session: Session, shop: Workshop) -> int:
+    revision_id = session.execute(select(InductionRevision.id)).scalars().first()
+    assert revision_id is not None
+    row = translate(
+        session,
+        published_then(session, revision_id),
+        language="fr",
+        words={"content": "Ce qui est dit."},
+        translator="",
+        actor_id=shop.author.id,
+        now=shop.now,
+    )
+    return row.id
