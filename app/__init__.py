@@ -49,6 +49,7 @@ from app.sessions import views as sessions
 from app.settings import Settings, settings_from
 from app.storage import Files
 from app.training import file_views as person_file
+from app.training import own_views as own_path
 from app.training import views as training
 from app.transfer import views as transfer
 
@@ -113,6 +114,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         risk_assessments,
         training,
         person_file,
+        own_path,
         clearance,
         overrides,
         reminders,
