@@ -24,7 +24,7 @@ def prepare(parts: Parts, *, fresh: bool) -> str:
         schema.prepare(parts.database, parts.settings)
         from seed.workshop import plant
 
-        planted = plant(parts.database, parts.clock.now())
+        planted = plant(parts.database, parts.clock.now(), parts.files)
         notes.write_text(
             json.dumps(
                 {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import json
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -15,6 +16,7 @@ from sqlalchemy.orm import Session
 from app.dates import day_begins, local_date
 from app.people.identity import Actor, Identity, identities
 from app.site import Site
+from app.storage import Files
 
 HERE = Path(__file__).parent
 
@@ -41,6 +43,7 @@ class Ground:
     session: Session
     now: datetime
     site: Site
+    files: Files | None = None  # where pictures are kept; None: only their digests are
     people: dict[str, int] = field(default_factory=dict)  # by login
     areas: dict[str, int] = field(default_factory=dict)
     machines: dict[str, int] = field(default_factory=dict)
@@ -53,6 +56,10 @@ class Ground:
     @property
     def today(self) -> date:
         return local_date(self.now, self.site.tz)
+
+    def keep(self, data: bytes) -> str:
+        """Keep a file where files are kept; return its digest."""
+        return self.files.keep(data) if self.files else hashlib.sha256(data).hexdigest()
 
     def day(self, days_ago: int) -> date:
         return self.today - timedelta(days=days_ago)

@@ -21,6 +21,7 @@ from app.training.signoff import Ticks, sign_off
 from app.training.standing import Result
 from seed.ground import Ground, table, tree
 from seed.stories import FIRST_DAYS_AGO, HAVE_NOT_READ_THE_CHANGE, PEOPLE, REVISED, Signs
+from seed.teaching import plan_translations, told
 
 TWO_YEARS = 24  # months: what lasts longer is not refreshed within the demonstration
 
@@ -31,6 +32,7 @@ class Learning:
     def __init__(self, ground: Ground) -> None:
         self.ground = ground
         self.inductions: list[dict[str, Any]] = tree("inductions.json")
+        self.told = told(ground)
         plan = tree("training.json")
         self.inductors: dict[str, list[str]] = plan["inductors"]
         self.refreshed: list[int] = plan["refreshed_days_ago"]
@@ -44,6 +46,8 @@ class Learning:
         ground.then(ground.at(724, 9), self._accept_the_first)
         ground.then(ground.at(FIRST_DAYS_AGO - 1), self._technicians_acknowledge)
         self._plan_new_wordings()
+        for title, each in self.told.items():
+            plan_translations(ground, title, each["translations"])
         self._plan_refreshers()
         for login, cohort in self._learners():
             events = PEOPLE[login] if login in PEOPLE else self._path(login, cohort)
@@ -65,11 +69,13 @@ class Learning:
             self._publish(induction, induction | {"earlier_counts": True}, at)
 
     def _publish(self, induction: dict[str, Any], wording: dict[str, Any], at: datetime) -> None:
-        ground = self.ground
+        ground, more = self.ground, self.told.get(induction["title"], {})
         publish(
             ground.session,
             ground.session.get_one(Induction, ground.inductions[induction["title"]]),
-            content=wording["content"],
+            content=more.get("content", wording["content"]),
+            teaching=more.get("teaching"),
+            in_refresher=more.get("in_refresher", ()),
             items=[(words, True) for words in wording["items"]],
             requires=[ground.inductions[title] for title in induction["requires"]],
             validity_months=induction["months"],

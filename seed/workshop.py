@@ -14,6 +14,7 @@ from app.clearance.decision import Verdict
 from app.db import Database
 from app.machines.models import Machine
 from app.people.models import Person
+from app.storage import Files
 from seed import register
 from seed.answers import clearance
 from seed.documents import Documents
@@ -55,13 +56,18 @@ class Planted:
     tags: tuple[TagLine, ...]
 
 
-def plant(database: Database, clock_now: datetime) -> Planted:
+def plant(database: Database, clock_now: datetime, files: Files | None = None) -> Planted:
     """Fill an empty database with the workshop as it stands at ``clock_now``, all in one go.
 
     The same ``clock_now`` gives the same documents, digests and tag codes.
     """
     with database.write() as session:
-        ground = Ground(session=session, now=clock_now, site=register.site_of_the_demo(clock_now))
+        ground = Ground(
+            session=session,
+            now=clock_now,
+            site=register.site_of_the_demo(clock_now),
+            files=files,
+        )
         documents = Documents(ground)
         register.plant_people(ground)
         register.plant_settings(ground)
