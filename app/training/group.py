@@ -15,6 +15,7 @@ from app.dates import local_date
 from app.db import AnyRow
 from app.errors import Forbidden, Refused
 from app.inductions.published import Published
+from app.inductions.questions import answered_rightly
 from app.people.identity import Actor, Identity, identities
 from app.training.group_ticks import GroupTicks, insist
 from app.training.signing import SigningFacts, facts_of_group, why_nobody, why_not
@@ -74,6 +75,9 @@ def group_of(
     facts = facts_of_group(session, actor, [*people, actor.id], [taught.id], now=now, zone=zone)
     barred = _barred(session, people, now=now, zone=zone)
     newest = {person_id: facts[person_id].latest.get(taught.id) for person_id in people}
+    answered = (
+        answered_rightly(session, taught, people) if taught.teaching.questions_first else None
+    )
     by = {row.recorded_by_id for row in newest.values() if row is not None}
     known = identities(session, {*people, *by}, local_date(now, zone))
     lines = []
@@ -87,13 +91,18 @@ def group_of(
                 seen_record_id=row.id if row is not None else 0,
                 done=done,
                 by=known[row.recorded_by_id].name if row is not None else "",
-                why_not=barred.get(person_id) or _why_not_theirs(facts[person_id], taught.id),
+                why_not=barred.get(person_id)
+                or _why_not_theirs(facts[person_id], taught.id)
+                or (_ASK_FIRST if answered is not None and person_id not in answered else None),
             )
         )
     return Group(
         why_nobody=why_nobody(facts[actor.id], taught.id),
         lines=sorted(lines, key=lambda line: (line.name, line.person_id)),
     )
+
+
+_ASK_FIRST = "They have not answered the questions rightly yet: those come first."
 
 
 def _why_not_theirs(facts: SigningFacts, induction_id: int) -> str | None:

@@ -129,6 +129,9 @@ def facts_of_group(
         if own is not None and row.id > getattr(own.get(row.induction_id), "id", 0):
             own[row.induction_id] = row
     today = local_date(now, zone)
+    by_person: dict[int, dict[int, list[Record]]] = {}
+    for (who, what), found in records.items():
+        by_person.setdefault(who, {})[what] = found
     states = {
         (who, what): standing(
             found, counts_from=taught[what].counts_from(now), now=now, today=today
@@ -146,7 +149,7 @@ def facts_of_group(
             appointed=appointed,
             states=states,
             latest=latest[person_id],
-            records={what: rows for (who, what), rows in records.items() if who == person_id},
+            records=by_person.get(person_id, {}),
             now=now,
             today=today,
         )
