@@ -67,16 +67,14 @@ def attendance_sheet(session: Session, asked: Asked) -> AttendanceSheet:
 def _people(
     session: Session, row: InductionSession, now: Moment
 ) -> list[tuple[PlaceWord, Attendant]]:
-    """Return everybody of the session by name; those who wait in the order in which they came."""
+    """Return everybody of the session by name; those who wait in the order of their turn."""
     latest: dict[int, SessionPlace] = {}
-    since: dict[int, int] = {}
     for each in session.execute(
         select(SessionPlace)
         .where(SessionPlace.session_id == row.id, *by_then(SessionPlace, now.at, now.known))
         .order_by(SessionPlace.id)
     ).scalars():
         latest[each.person_id] = each
-        since.setdefault(each.person_id, each.id)
     names = {
         person.id: person.name
         for person in session.execute(
@@ -87,7 +85,7 @@ def _people(
     in_order = sorted(
         latest.values(),
         key=lambda each: (
-            (1, since[each.person_id], "")
+            (1, each.id, "")
             if each.word is PlaceWord.WAITING
             else (0, 0, names[each.person_id].casefold())
         ),

@@ -11,9 +11,11 @@ from icalendar import Calendar
 from sqlalchemy import select
 
 from app.audit.models import AuditEntry
+from app.documents.asked import Asked
+from app.documents.attendance import attendance_sheet
 from app.house.rules import set_rule
 from app.sessions.given import give, places_in, session_or_404
-from app.sessions.places import add_person
+from app.sessions.places import add_person, waiting
 from app.training.suspension import suspend
 from tests.app.held import LATER, Held
 from tests.app.term import room
@@ -237,6 +239,18 @@ def test_a_house_where_technicians_give_the_places_says_so(held, shop, bo, app):
     assert answer.status_code == 409
     assert "Here a technician gives each place: ask one." in answer.text
     assert held.bo.id not in held.words()
+
+
+def test_the_queue_on_paper_is_the_queue_that_is_served(held, database):
+    for person in (held.bo, held.cy, held.di):
+        held.add(person)
+    held.withdraw(held.cy)
+    held.add(held.cy)  # behind the others now
+    with database.read() as session:
+        asked = Asked(subject=held.id, at=held.shop.now, known=held.shop.now)
+        printed = [each.number for each in attendance_sheet(session, asked).waiting]
+        served = [each.person_id for each in waiting(places_in(session, [held.id])[held.id])]
+    assert printed == served == [held.di.id, held.cy.id]
 
 
 # --- at once -------------------------------------------------------------------------------

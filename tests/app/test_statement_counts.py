@@ -13,6 +13,7 @@ from app.people.models import Role
 from app.presence.models import Duty
 from app.risk_assessments.models import Lone
 from app.risk_assessments.run_mode import RunMode
+from app.sessions.given import give
 from app.training.standing import Result
 from tests.app.rows import add, at_work, conditions, setting
 
@@ -173,3 +174,37 @@ def test_a_scan_only_reads(counted, site, visitor):
     visitor.sign_in(ada)
     for statement in scan(counted, visitor, f"/m/{shop.code(saw)}"):
         assert statement.lstrip().upper().startswith(("SELECT", "WITH")), statement
+
+
+def test_a_persons_list_of_sessions_asks_as_much_with_many(shop, visitor, counted):
+    basics, area = shop.induction("Basics"), shop.area("Bay")
+    technician, ada = shop.technician(basics), shop.person("Ada Quill")
+    visitor.sign_in(ada)
+
+    def give_some(count):
+        with shop.database.write() as session:
+            for n in range(count):
+                begins = shop.now + timedelta(days=1, hours=n)
+                give(
+                    session,
+                    induction_id=basics.id,
+                    area=area,
+                    technician_id=technician.id,
+                    starts_at=begins,
+                    ends_at=begins + timedelta(hours=1),
+                    places=4,
+                    people=[],
+                    actor_id=technician.id,
+                    now=shop.now,
+                )
+
+    def asked():
+        with counted() as statements:
+            assert visitor.get("/sessions/open").status_code == 200
+        return len(statements)
+
+    give_some(1)
+    asked()  # what is kept in memory is read once
+    few = asked()
+    give_some(11)
+    assert asked() == few
