@@ -23,6 +23,7 @@ from seed.incidents import plant_incidents
 from seed.learning import Learning
 from seed.moments import plant_duty, plant_moments, plant_today
 from seed.numbers import plant_numbers
+from seed.oversight import plant_oversight
 from seed.rounds import plant_rounds
 from seed.sessions import plant_group, plant_sessions
 from seed.starts import plant_starts
@@ -77,6 +78,7 @@ def plant(database: Database, clock_now: datetime, files: Files | None = None) -
         Learning(ground).plant()
         documents.plant()
         plant_incidents(ground)
+        plant_oversight(ground)
         plant_moments(ground)
         ground.happen()
         documents.ask_for_prints()

@@ -44,8 +44,7 @@ def make(
         gathered = gather(session, asked, signatory=signatory, settings=settings)
         log_at = latest_seal(session)
     kept = _kept(database, files, clock, list(wanted(gathered)), task, count)
-    task.tell("joining")
-    made = whole(files, gathered, kept, folder=task.folder, log=log_at, tell=task.renew)
+    made = whole(files, gathered, kept, folder=task.folder, log=log_at, tell=task.tell)
     period = f"{asked.first_on.isoformat()}:{asked.last_on.isoformat()}"
     return issue(
         database,

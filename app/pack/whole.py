@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,7 @@ from app.pack.files import Kept
 from app.pack.gather import Gathered
 from app.pack.rendering import AssessmentFile
 from app.storage import Files
-from assessments.document.joining import Beside, Joined, Joint, join, pages_of
+from assessments.document.joining import Beside, Joined, Joint, Told, join, pages_of
 from assessments.document.pack import Line, contents_html, part_pdf
 
 MANIFEST = "manifest.json"
@@ -28,12 +28,12 @@ def whole(
     *,
     folder: Path,
     log: tuple[int, str],
-    tell: Callable[[], None] = lambda: None,
+    tell: Told = lambda _words, _done, _total: None,
 ) -> Path:
     """Write the pack, not yet signed, into a folder; the same files give the same bytes.
 
-    ``log`` is the number of the newest entry of the log and its seal; ``tell`` is called
-    between the steps that take long.
+    ``log`` is the number of the newest entry of the log and its seal; ``tell`` is told how far
+    it is, and may end it.
     """
     paths = [files.path(each.digest) for each in kept]
     counts = [pages_of(path) for path in paths]
@@ -48,7 +48,7 @@ def whole(
         out,
         title=f"{gathered.pack.reference}, {site}",
         name=gathered.pack.reference,
-        told=lambda _words, _done, _total: tell(),
+        told=lambda _words, done, total: tell("joining", done, total),
         language="en-GB",
         on=gathered.asked.asked_at.date(),
         beside=lambda joined: _beside(gathered, kept, joined, contents, log),
@@ -74,13 +74,13 @@ def _write_contents(
     gathered: Gathered,
     kept: Sequence[Kept],
     counts: Sequence[int],
-    tell: Callable[[], None],
+    tell: Told,
 ) -> None:
     """Write the contents: they are laid out again until their own pages are counted right."""
     pages = 1 + sum(each.wanted.opens or each.wanted.bound for each in kept) // LINES_OF_A_PAGE
     while True:
         lines = tuple(_lines(kept, counts, pages))
-        tell()
+        tell("the contents", 0, 0)
         path.write_bytes(part_pdf(contents_html(lines, gathered.pack)))
         found = pages_of(path)
         if found <= pages:

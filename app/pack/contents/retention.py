@@ -6,6 +6,7 @@ from app.pack.ground import Ground
 from app.retention.schedule import Counted
 from app.retention.statement import Line, statement
 from assessments.document.pack import Cell, Column, Part, Table, Words
+from assessments.limits import whose
 
 DATA_PROTECTION = (
     "Technicians, inductors, approvers and the people of the sample chains stand in this pack by "
@@ -35,7 +36,11 @@ _FROM = {
 def part(ground: Ground) -> Part:
     """Return the statement."""
     found = statement(ground.session, at=min(ground.at, ground.known))
-    regime = found.regime or "none chosen: the longest that any of them asks for"
+    regime = (
+        whose(found.regime)
+        if found.regime is not None
+        else "none chosen: the longest that any of them asks for"
+    )
     return Part(
         number=16,
         key="retention",

@@ -1,0 +1,150 @@
+"""Measure the yearly pack against the print engine that it cannot do without.
+
+    .venv/bin/python -m tests.bench.pack [machines ...]
+
+For each size: the time in which one process draws every file of the pack (serial), the whole pack
+made by two with nothing kept (cold), and made again a moment later with everything kept but its
+cover (warm). Each is a process of its own over a copy of the same register, so that its peak of
+memory is its own; that of the processes that draw stands apart.
+"""
+
+from __future__ import annotations
+
+import json
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import delete
+
+from app import schema
+from app.clock import FixedClock
+from app.db import Database
+from app.jobs.models import Job
+from app.jobs.worker import work_once
+from app.pack.asked import Asked
+from app.pack.files import wanted
+from app.pack.gather import gather
+from app.pack.make import handlers
+from app.pack.rendering import draw
+from app.settings import settings_from
+from app.storage import Files
+from tests.app.pack_shop import ask_for, job_of, opened
+from tests.factories import NOW, Workshop
+
+SIZES = (100, 300)
+
+
+def main() -> None:
+    if len(sys.argv) > 2 and sys.argv[1] == "--measure":
+        print(json.dumps(_measure(sys.argv[2], Path(sys.argv[3]))))
+        return
+    sizes = tuple(map(int, sys.argv[1:])) or SIZES
+    cold_of = {}
+    with tempfile.TemporaryDirectory() as folder:
+        for machines in sizes:
+            register = Path(folder) / f"register-{machines}"
+            _fill(register, machines)
+            serial = _run("serial", shutil.copytree(register, register.with_suffix(".serial")))
+            made = shutil.copytree(register, register.with_suffix(".made"))
+            cold, warm = _run("cold", made), _run("warm", made)
+            cold_of[machines] = cold["seconds"]
+            print(f"{machines} machines, {cold['pages']} pages, {serial['files']} files")
+            _say("serial, engine alone: seconds", serial["seconds"], "")
+            _say("cold: serial / two processes", serial["seconds"] / cold["seconds"], ">= 1.8")
+            _say("warm / serial", warm["seconds"] / serial["seconds"], "<= 0.10")
+            _say("peak of the worker, cold [MB]", cold["peak"], "< 700")
+            _say("peak of a drawing process [MB]", cold["peak_drawing"], "< 700")
+            _say("peak of the worker, warm [MB]", warm["peak"], "< 700")
+    if len(sizes) > 1:
+        a, b = sizes[0], sizes[-1]
+        _say("cold seconds a machine, largest / smallest",
+             (cold_of[b] / b) / (cold_of[a] / a), "about 1")  # fmt: skip
+
+
+def _say(what: str, figure: float, target: str) -> None:
+    print(f"  {what:45} {figure:8.2f}   {f'(target {target})' if target else ''}")
+
+
+def _run(what: str, folder: Path) -> dict[str, Any]:
+    command = [sys.executable, "-m", "tests.bench.pack", "--measure", what, str(folder)]
+    done = subprocess.run(command, check=True, capture_output=True, text=True)
+    found: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
+    return found
+
+
+def _measure(what: str, folder: Path) -> dict[str, Any]:
+    settings = settings_from({}, data=folder)
+    database = Database(settings.database_url)
+    clock = FixedClock(NOW + timedelta(minutes=1 if what == "warm" else 0))
+    found = (_serial if what == "serial" else _whole)(database, settings, clock)
+    mega = 1024
+    found["peak"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / mega
+    found["peak_drawing"] = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / mega
+    return found
+
+
+def _serial(database: Database, settings: Any, clock: FixedClock) -> dict[str, Any]:
+    asked = Asked(
+        first_on=(NOW - timedelta(days=365)).date(),
+        last_on=NOW.date(),
+        seed="2026",
+        asked_at=NOW,
+    )
+    with database.read() as session:
+        gathered = gather(session, asked, signatory="Chief", settings=settings)
+    those = list(wanted(gathered))
+    draw(those[0].drawn_from)  # so that loading the engine is not counted
+    begun = time.perf_counter()
+    for each in those:
+        draw(each.drawn_from)
+    return {"seconds": time.perf_counter() - begun, "files": len(those)}
+
+
+def _whole(database: Database, settings: Any, clock: FixedClock) -> dict[str, Any]:
+    files = Files(settings.files)
+    job_id = ask_for(_Asking(database, clock))  # type: ignore[arg-type]
+    begun = time.perf_counter()
+    work_once(database, clock, handlers(database, files, clock, settings))
+    taken = time.perf_counter() - begun
+    job = job_of(database, job_id)
+    assert job.file_digest is not None, job.error
+    with opened(settings, job.file_digest) as file:
+        return {"seconds": taken, "pages": len(file.pages)}
+
+
+class _Asking:
+    """What `ask_for` needs of a workshop that was filled by another process."""
+
+    def __init__(self, database: Database, clock: FixedClock) -> None:
+        self.database, self.now = database, clock.now()
+        self.chief = type("Chief", (), {"id": 1})
+
+
+def _fill(folder: Path, machines: int) -> None:
+    """Put so many machines on the register, each with its own assessment and three checks."""
+    folder.mkdir()
+    settings = settings_from({}, data=folder)
+    database = Database(settings.database_url)
+    schema.upgrade(database)
+    shop = Workshop(database, FixedClock(NOW))
+    basics = shop.induction("Basics")
+    shop.sign_off(shop.technician(basics), shop.person("Ada Quill"), basics)
+    areas = [shop.area(f"Bay {number}") for number in range(1 + machines // 25)]
+    for number in range(machines):
+        machine = shop.machine(f"Machine number {number:03}", area=areas[number % len(areas)])
+        checks = [shop.check() for _ in range(3)]
+        shop.approve(shop.draft(machine, inductions=[basics], checks=checks))
+    with database.write() as session:
+        session.execute(delete(Job))  # the prints that approving asked for: they are to be drawn
+    database.close()
+
+
+if __name__ == "__main__":
+    main()
