@@ -31,6 +31,7 @@ from app.storage import Files
 from assessments.errors import Refused as CalculationRefused
 from assessments.limits import Limits
 
+EXISTING = click.Path(path_type=Path, exists=True, dir_okay=False)
 DEMO_DATA = Path(__file__).parents[1] / ".demo"
 
 
@@ -365,8 +366,7 @@ def _site_limits(data: Path) -> Limits:
     """Return the limits of the site whose data are in this folder; nothing is made or migrated."""
     from app.calculations.limits import limits_of_the_site
 
-    if not os.environ.get("CHUCKKEY_DATABASE_URL") and not (data / "chuckkey.sqlite").is_file():
-        raise Refused(f"There is no register in {data}.")
+    _insist_on_register(data)
     with _parts(data).database.read() as session:
         return limits_of_the_site(session)
 
@@ -384,17 +384,79 @@ def remind(parts: Parts, dry_run: bool) -> None:
     click.echo(dry_run_words(parts) if dry_run else ask_now(parts))
 
 
+def _insist_on_register(data: Path) -> None:
+    if not os.environ.get("CHUCKKEY_DATABASE_URL") and not (data / "chuckkey.sqlite").is_file():
+        raise Refused(f"There is no register in {data}.")
+
+
 @commands.command()
-@_with_parts
-def verify(parts: Parts) -> None:
-    """Check the chain of the log from its first entry to its last."""
+@click.argument(
+    "file", required=False, type=click.Path(path_type=Path, exists=True, dir_okay=False)
+)
+@click.option("--data", type=click.Path(path_type=Path), help="Folder of the data.")
+@click.option(
+    "--cert", type=EXISTING, help="Certificate of the site (PEM), where its data are not at hand."
+)
+@click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+def verify(file: Path | None, data: Path | None, cert: Path | None, as_json: bool) -> None:
+    """Prove a signed FILE: whole, by whom, each part as its manifest says, the log behind it.
+
+    Works offline and without a register; with --data the signer is held against the site's
+    certificate and the manifest against the log. Without FILE: the chain of the log alone.
+
+    Exit status 0: everything is proved; 1: something is wrong; 3: nothing is wrong, but something
+    that it would be held against was not given.
+    """
     from app.audit.log import broken_at
 
+    if file is not None:
+        raise click.exceptions.Exit(_prove(file, data, cert, as_json))
+    parts = _parts(data)
+    schema.prepare(parts.database, parts.settings)
     with parts.database.read() as session:
         broken = broken_at(session)
     if broken is not None:
         raise Refused(f"The log does not fit together from entry {broken} on.")
     click.echo("The log is whole.")
+
+
+def _prove(file: Path, data: Path | None, cert: Path | None, as_json: bool) -> int:
+    from app.signing.command import STATUS, asks, json_of, words_of
+    from app.signing.keys import certificate_in, certificate_of_the_site
+    from app.signing.prove import prove
+
+    ask, certificate = None, certificate_in(cert) if cert is not None else None
+    if data is not None:
+        _insist_on_register(data)
+        parts = _parts(data)
+        ask = asks(parts.database)
+        certificate = certificate or certificate_of_the_site(parts.settings)
+    proof = prove(file, certificate=certificate, log=ask)
+    click.echo(json_of(proof) if as_json else words_of(proof, file))
+    return STATUS[proof.word]
+
+
+@commands.group(cls=_Commands)
+def keys() -> None:
+    """The key that documents are signed with."""
+
+
+@keys.command("init")
+@click.option("--name", help="Of the workshop, in the certificate; else that of the site.")
+@_with_parts
+def keys_init(parts: Parts, name: str | None) -> None:
+    """Make the key and its certificate.
+
+    The site's own can be put in their place: keys/signing.p12, or keys/signing-key.pem and
+    keys/signing-certificate.pem, in the folder of the data.
+    """
+    from app.signing.keys import make, places
+
+    with parts.database.read() as session:
+        called = name or site(session).name
+    fingerprint = make(parts.settings, name=called, now=parts.clock.now())
+    click.echo(f"Made {places(parts.settings).certificate}.")
+    click.echo(f"SHA-256 of the certificate, to be given out with what is signed: {fingerprint}")
 
 
 # --- running -----------------------------------------------------------------------------

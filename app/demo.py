@@ -10,6 +10,9 @@ from typing import Any
 from app import schema
 from app.errors import Refused
 from app.parts import Parts
+from app.signing.keys import make as make_key
+from app.signing.sign import can_sign
+from app.site import site
 
 # Written last, so that a planting that was cut short is begun again.
 NOTES = "demo.json"
@@ -37,6 +40,10 @@ def prepare(parts: Parts, *, fresh: bool) -> str:
             encoding="utf-8",
         )
     schema.prepare(parts.database, parts.settings)
+    if not can_sign(parts.settings):
+        with parts.database.read() as session:
+            name = site(session).name
+        make_key(parts.settings, name=name, now=parts.clock.now())
     return _words(parts, json.loads(notes.read_text(encoding="utf-8")))
 
 
@@ -48,7 +55,8 @@ def _clear(folder: Path) -> None:
         raise Refused(f"{folder} holds a database that is not the demo’s. Choose another folder.")
     for path in (database, *folder.glob("chuckkey.sqlite-*"), folder / NOTES):
         path.unlink(missing_ok=True)
-    shutil.rmtree(folder / "files", ignore_errors=True)
+    for kept in ("files", "keys", "work"):
+        shutil.rmtree(folder / kept, ignore_errors=True)
     folder.mkdir(parents=True, exist_ok=True)
     marker.touch()
 

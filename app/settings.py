@@ -53,6 +53,8 @@ class Settings:
     proxies: int  # how many stand in front and say where a request came from
     embedded: bool  # True: the SQLite default, which the program may migrate at start
     smtp: Smtp | None = None  # None: nobody is written to
+    signing_passphrase: str = field(default="", repr=False)  # of the key in the data folder
+    timestamp_url: str = ""  # RFC 3161; empty: signatures carry no timestamp
 
     @property
     def files(self) -> Path:
@@ -76,6 +78,8 @@ def settings_from(environ: Mapping[str, str] = os.environ, *, data: Path | None 
     ``CHUCKKEY_SMTP_SECURITY`` ``starttls`` (default), ``tls``, or ``none``
     ``CHUCKKEY_SMTP_USER``     and ``CHUCKKEY_SMTP_PASSWORD``, or ``CHUCKKEY_SMTP_PASSWORD_FILE``
     ``CHUCKKEY_SMTP_FROM``     the address that reminders are from; required with a host
+    ``CHUCKKEY_SIGNING_PASSPHRASE``  of the key that documents are signed with, if it has one
+    ``CHUCKKEY_TIMESTAMP_URL`` timestamp server (RFC 3161) that countersigns signatures
     """
     folder = (data or Path(environ.get("CHUCKKEY_DATA", ".chuckkey"))).absolute()
     url = environ.get("CHUCKKEY_DATABASE_URL", "")
@@ -88,6 +92,8 @@ def settings_from(environ: Mapping[str, str] = os.environ, *, data: Path | None 
         proxies=_count(environ.get("CHUCKKEY_PROXIES", "0")),
         embedded=embedded,
         smtp=_smtp(environ),
+        signing_passphrase=environ.get("CHUCKKEY_SIGNING_PASSPHRASE", ""),
+        timestamp_url=environ.get("CHUCKKEY_TIMESTAMP_URL", "").strip(),
     )
 
 
@@ -161,6 +167,8 @@ def environment_of(settings: Settings) -> dict[str, str]:
         "CHUCKKEY_SECRET": settings.secret_key,
         "CHUCKKEY_PUBLIC_URL": settings.public_url,
         "CHUCKKEY_PROXIES": str(settings.proxies),
+        "CHUCKKEY_SIGNING_PASSPHRASE": settings.signing_passphrase,
+        "CHUCKKEY_TIMESTAMP_URL": settings.timestamp_url,
         **_environment_of_mail(settings.smtp),
     }
 

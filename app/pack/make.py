@@ -21,6 +21,7 @@ from app.pack.gather import gather
 from app.pack.rendering import PROCESSES
 from app.pack.whole import whole
 from app.settings import Settings
+from app.signing.sign import can_sign, sign
 from app.storage import Files
 from assessments.document.print import check_renderer
 
@@ -45,6 +46,9 @@ def make(
         log_at = latest_seal(session)
     kept = _kept(database, files, clock, list(wanted(gathered)), task, count)
     made = whole(files, gathered, kept, folder=task.folder, log=log_at, tell=task.tell)
+    if can_sign(settings):
+        task.tell("signing")
+        sign(made, settings, reason=gathered.pack.reference)
     period = f"{asked.first_on.isoformat()}:{asked.last_on.isoformat()}"
     return issue(
         database,
