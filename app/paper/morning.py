@@ -20,7 +20,7 @@ from app.jobs.task import Task
 from app.jobs.worker import Handler
 from app.machines.areas import area_or_404
 from app.matrix.cells import matrix
-from app.matrix.site import whole
+from app.matrix.site import Whole, whole
 from app.paper.never import never_from_paper, to_be_seen_to
 from app.people.models import Person
 from app.settings import Settings
@@ -50,15 +50,18 @@ def end_of_day(now: datetime, zone: ZoneInfo) -> datetime:
     return day_begins(tomorrow, zone) - timedelta(microseconds=1)
 
 
-def morning_list(session: Session, area_id: int, *, now: datetime) -> MorningList:
+def morning_list(
+    session: Session, area_id: int, *, now: datetime, today: Whole | None = None
+) -> MorningList:
     """Return who is cleared for what in an area for the rest of today.
 
     Every cell is the worse of two answers of the one decision: as of now, and as of the end of
-    the day, so that what runs out at noon stands on no list of the morning.
+    the day, so that what runs out at noon stands on no list of the morning. ``today`` is the
+    matrix of that moment, where it was asked for already.
     """
     place, area = site(session), area_or_404(session, area_id)
     zone = place.tz
-    today = whole(session, now=now, zone=zone)
+    today = today or whole(session, now=now, zone=zone)
     there = [each for each in today.machines.values() if each.area_id == area_id]
     why = {
         each.id: never_from_paper(each, machine_part(each, now, zone))
@@ -141,9 +144,9 @@ def handlers(
         with database.write() as session:
             for job_id in void:
                 job = session.get_one(Job, job_id)
-                if job.file_digest is not None:
+                if job.file_digest is not None and files.has(job.file_digest):
                     files.path(job.file_digest).unlink(missing_ok=True)
-                    job.file_digest = None
+                job.file_digest = None
         return made
 
     return {MORNING_JOB: make}

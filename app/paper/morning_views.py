@@ -12,6 +12,7 @@ from app.jobs import outbox
 from app.jobs.daily import MORNING_JOB
 from app.machines.areas import area_or_404
 from app.machines.models import Area
+from app.matrix.kept import site_now
 from app.paper.morning import made_today, morning_list
 from app.parts import now, reading, this_site, writing
 from app.people.access import access, actor
@@ -33,10 +34,11 @@ def index() -> str:
 def page(area_id: int) -> str:
     """Show who is cleared for what today, as it would be printed now."""
     session = reading()
+    today = site_now(session, now=now(), zone=this_site().tz)
     return render_template(
         "paper/morning.html",
         area_id=area_id,
-        c=morning_list(session, area_id, now=now()),
+        c=morning_list(session, area_id, now=today.now, today=today),
         made=made_today(session, area_id, now=now(), zone=this_site().tz),
     )
 
