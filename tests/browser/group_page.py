@@ -12,7 +12,7 @@ from app.machines.models import Area
 from app.people.models import Person
 from app.sessions.given import give
 from seed.register import login
-from tests.browser.navigator import Visit
+from tests.browser.navigator import PATIENCE_MS, Visit
 from tests.browser.served import Served
 
 WHAT_IS_KEPT = "Object.values(localStorage).join()"
@@ -73,7 +73,7 @@ class GroupPage:
 
     def is_kept(self) -> None:
         """Wait until the page is there without network."""
-        expect(self.page.locator("#ready")).to_be_visible()
+        expect(self.page.locator("#ready")).to_be_visible(timeout=PATIENCE_MS)
 
 
 def session_of(
