@@ -33,6 +33,8 @@ class Kind:
     read: Callable[[Session, Asked], Paper]
     insist: Callable[[Session, Actor, int], None]  # refuses who may not have it
     period: bool = False  # it tells of a time, and not only of a moment
+    # Kept as issued. One about a person is made to be taken away, and goes when they are erased.
+    kept: bool = True
 
 
 def _anybody(_session: Session, _me: Actor, _subject: int) -> None:
@@ -99,6 +101,7 @@ KINDS = {
             says="One sign-off: what was seen, under which wording, by whom and by what right.",
             read=induction_record,
             insist=_own_or_staff(_signed_off),
+            kept=False,
         ),
         Kind(
             key="attendance-sheet",
@@ -107,6 +110,7 @@ KINDS = {
             says="A session and who has a place in it, with room to sign until it is over.",
             read=attendance_sheet,
             insist=_staff,
+            kept=False,
         ),
         Kind(
             key="training-statement",
@@ -115,6 +119,7 @@ KINDS = {
             says="Where a person stands in every induction on record, for another place to check.",
             read=training_statement,
             insist=_own_or_staff(lambda _session, subject: subject),
+            kept=False,
         ),
         Kind(
             key="check-log",
@@ -140,6 +145,7 @@ KINDS = {
             says="What was lifted for one person at one machine, until when, and what stays.",
             read=permit,
             insist=_own_or_staff(_permitted),
+            kept=False,
         ),
     )
 }

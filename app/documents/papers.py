@@ -45,15 +45,18 @@ def make_paper(
     with database.read() as session:
         paper = kind.read(session, asked)
     text, there = text_of(paper), check_url(settings)
-    made = issue(
-        database,
-        files,
-        clock,
-        kind=kind.key,
-        subject=f"{kind.about}:{asked.subject}",
-        key=key_of(kind.key, text, there),
-        make=lambda: paper_pdf(paper, check_url=there),
-    )
+    if kind.kept:
+        made = issue(
+            database,
+            files,
+            clock,
+            kind=kind.key,
+            subject=f"{kind.about}:{asked.subject}",
+            key=key_of(kind.key, text, there),
+            make=lambda: paper_pdf(paper, check_url=there),
+        )
+    else:
+        made = files.keep(paper_pdf(paper, check_url=there))
     with database.write() as session:
         remember(session, kind, asked, text, now=clock.now())
     return made

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 import pytest
 from pypdf import PdfReader
+from sqlalchemy import select
 
 from app.audit import log
 from app.clearance.codes import Code
@@ -18,7 +19,10 @@ from app.documents.kinds import KINDS
 from app.hazards.due import IntervalUnit
 from app.hazards.models import Basis, Outcome
 from app.inductions.published import published
+from app.issued.models import IssuedDocument
 from app.jobs.worker import work_once
+from app.risk_assessments.approval import PRINT_JOB
+from app.risk_assessments.models import Revision
 from app.storage import Files
 from app.training.competence import revoke
 from app.training.standing import Result
@@ -313,6 +317,22 @@ def test_the_code_of_a_statement_tells_its_lines_to_whoever_holds_it(
     page = stranger.get(f"/check/{code}").text
     assert "Made here, and no longer the same" in page
     assert "guard off" not in page
+
+
+def test_only_what_is_about_no_person_is_kept_as_issued(shop, signed, visitor, get_pdf):
+    _number, _induction, ada, _technician = signed
+    own = select(IssuedDocument.kind, IssuedDocument.subject).where(
+        IssuedDocument.kind != PRINT_JOB
+    )
+    visitor.sign_in(ada)
+    get_pdf(f"/papers/training-statement/{ada.id}")
+    with shop.database.read() as session:
+        assert session.execute(own).all() == []
+        revision_id = session.execute(select(Revision.id)).scalar_one()
+    get_pdf(f"/papers/working-sheet/{revision_id}")
+    with shop.database.read() as session:
+        (row,) = session.execute(own).all()
+    assert tuple(row) == ("working-sheet", f"revision:{revision_id}")
 
 
 def test_the_code_of_any_other_record_names_nobody(shop, signed, app, visitor, get_pdf):
