@@ -41,6 +41,7 @@ from app.presence import use_views as uses
 from app.publishing import views as risk_assessments
 from app.reminders import views as reminders
 from app.reporting import views as reporting
+from app.retention import views as retention
 from app.rounds import views as rounds
 from app.scan import job_views as jobs
 from app.scan import loan_views as loans
@@ -131,6 +132,7 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
         own,
         work,
         transfer,
+        retention,
         scan,
         uses,
         duty,

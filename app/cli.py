@@ -459,6 +459,24 @@ def keys_init(parts: Parts, name: str | None) -> None:
     click.echo(f"SHA-256 of the certificate, to be given out with what is signed: {fingerprint}")
 
 
+@commands.command()
+@click.option(
+    "--report/--remove",
+    default=True,
+    help="Say what is over (the default), or remove it: that cannot be taken back.",
+)
+@_with_parts
+def retention(parts: Parts, report: bool) -> None:
+    """Say how many rows are past the time for which they are kept, by table; or remove them.
+
+    Whoever has the command on the server is not known to it: the log names nobody.
+    """
+    from app.retention.command import remove, report_lines
+
+    for line in report_lines(parts) if report else remove(parts):
+        click.echo(line)
+
+
 # --- running -----------------------------------------------------------------------------
 
 

@@ -148,6 +148,11 @@ LINKS: tuple[tuple[str, tuple[Link, ...]], ...] = (
                 endpoint="transfer.people_lists",
             ),
             Link(title="Export", says="the register in open formats", endpoint="transfer.exports"),
+            Link(
+                title="How long records are kept",
+                says="the schedule, what is over, what is kept for a claim",
+                endpoint="retention.index",
+            ),
             Link(title="Work under way", says="what is being made", endpoint="work.index"),
             Link(title="Cohorts", says="who came together", endpoint="people_pages.all_cohorts"),
             Link(

@@ -55,6 +55,9 @@ class Act(StrEnum):
     READ_ALL = "read every record"
     EXPORT = "export the register"
     MANAGE_PEOPLE = "manage people and roles"
+    SEE_RETENTION = "see how long records are kept"
+    KEEP_RECORDS = "keep records beyond their time for a claim"
+    REMOVE_RECORDS = "remove records whose time is over, and erase people"
     TEND_WORK = "see and stop work that others asked for"
 
 
@@ -101,6 +104,8 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
             Act.MARK,
             Act.OVERRIDE,
             Act.PERMIT,
+            Act.SEE_RETENTION,
+            Act.KEEP_RECORDS,
             Act.REVIEW_OVERRIDES,
             Act.LOOK_INTO,
             Act.KEEP_FINDINGS,
@@ -110,12 +115,17 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
         }
     ),
     # An auditor sees everything and changes nothing.
-    Role.AUDITOR: frozenset({Act.SEE_PEOPLE, Act.READ_ALL, Act.EXPORT, Act.MAKE_PACK}),
+    Role.AUDITOR: frozenset(
+        {Act.SEE_PEOPLE, Act.READ_ALL, Act.EXPORT, Act.MAKE_PACK, Act.SEE_RETENTION}
+    ),
     # An administrator manages people; by that role alone nobody signs anybody off.
     Role.ADMINISTRATOR: frozenset(
         {
             Act.SEE_PEOPLE,
             Act.MANAGE_PEOPLE,
+            Act.SEE_RETENTION,
+            Act.KEEP_RECORDS,
+            Act.REMOVE_RECORDS,
             Act.TEND_WORK,
             Act.EXPORT,
             Act.REGISTER_MACHINES,

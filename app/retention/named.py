@@ -296,7 +296,7 @@ NAMED: dict[str, Named] = {
     "reminder_delivery": Named("reminders", part_of="digest_id"),
     "mail_contact": Named("reminders"),
     "reminder_choice": Named("training", about="person_id"),
-    "calendar_feed": Named("training", about="person_id"),
+    "calendar_feed": Named("person", about="person_id"),
     # --- the log ----------------------------------------------------------------------------------
     "audit_entry": Named("log", by="actor_id", codes="action subject detail previous_seal seal"),
     "audit_head": Named("log", codes="seal"),

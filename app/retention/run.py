@@ -73,7 +73,7 @@ def plan(session: Session, *, today: date, now: datetime) -> Plan:
 
 def ask(session: Session, *, today: date, actor_id: int | None, now: datetime) -> RetentionRun:
     """Ask the worker for a rehearsal of everything that is over."""
-    row = _new(session, today=today, actor_id=actor_id, now=now)
+    row = new(session, today=today, actor_id=actor_id, now=now)
     outbox.ask(
         session, REHEARSE_JOB, key=f"{REHEARSE_JOB}:{row.id}", payload={"run": row.id}, now=now
     )
@@ -87,14 +87,15 @@ def ask_for(
     against = obstacles(session, person_id, now=now)
     if against:
         raise Refused(" ".join(each.says for each in against), code="not-to-be-erased")
-    row = _new(session, today=today, actor_id=actor_id, now=now)
+    row = new(session, today=today, actor_id=actor_id, now=now)
     row.person_id = person_id
     keep(session, row, Plan(slices=(((PERSON, person_id),),)))
     row.counts = appears(session, person_id)
     return row
 
 
-def _new(session: Session, *, today: date, actor_id: int | None, now: datetime) -> RetentionRun:
+def new(session: Session, *, today: date, actor_id: int | None, now: datetime) -> RetentionRun:
+    """Begin a run, to be rehearsed."""
     row = RetentionRun(
         stage=Stage.REHEARSING, day=today, counts={}, problem="", asked_by_id=actor_id, asked_at=now
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from app.clock import Clock
@@ -15,7 +16,9 @@ from app.storage import Files
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Work:
+class Work:
+    """What it works on. `go_through` is all of a removal, with a worker or without."""
+
     database: Database
     clock: Clock
     settings: Settings
@@ -33,11 +36,14 @@ class _Work:
             run.keep(session, session.get_one(RetentionRun, task.payload["run"]), found)
 
     def remove(self, task: Task) -> None:
+        """Remove what was looked at, and tell how far it is."""
+        self.go_through(task.payload["run"], task.tell)
+
+    def go_through(self, run_id: int, tell: Callable[[str, int], None] = lambda *_: None) -> None:
         """Go through the slices that are left; then see to files, copies and pages."""
-        run_id: int = task.payload["run"]
         going, done = run.Going(run_id=run_id), 0
         while True:
-            task.tell("removing", done)
+            tell("removing", done)
             # It takes longest to ask what is over: so it is asked before the lock is taken.
             with self.database.read() as session:
                 going.look(session, now=self.clock.now())
@@ -45,12 +51,11 @@ class _Work:
                 if not going.slice(session, now=self.clock.now()):
                     break
             done += 1
-        task.tell("writing the database anew")
+        tell("writing the database anew", done)
         now = self.clock.now()
         with self.database.write() as session:
             row = session.get_one(RetentionRun, run_id)
-            erases = row.stage is Stage.REMOVING and run.PERSON in row.counts
-            if erases:
+            if row.stage is Stage.REMOVING and run.PERSON in row.counts:
                 wipe.remove_exports(session, self.settings, now=now)
         wipe.sweep(self.database, self.files, now=now, at_once=going.files or ())
         wipe.remove_copies(self.settings, now=now)
@@ -63,5 +68,5 @@ def handlers(
     database: Database, clock: Clock, settings: Settings, files: Files
 ) -> dict[str, Handler]:
     """Return what the worker can do for retention."""
-    work = _Work(database=database, clock=clock, settings=settings, files=files)
+    work = Work(database=database, clock=clock, settings=settings, files=files)
     return {run.REHEARSE_JOB: work.rehearse, run.REMOVE_JOB: work.remove}

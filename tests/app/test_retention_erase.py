@@ -33,7 +33,7 @@ GONE = [NAME, "Quillfeather", "xanthe", "XQ-99001", WORDS, DEVICE]
 ROW = 9000
 # The log is written by its own functions; the door is shut; the person is there already.
 NOT_PLANTED = {"audit_entry", "audit_head", "private_note", "person", "purge_door", "purge_never"}
-# Rows that go as well: who is in a list, or in a document made for somebody, is not found by search.
+# Rows that go as well: who is in a list or a made document is not found by searching.
 LISTS = {"people_list_file", "people_list_line", "job"}
 
 

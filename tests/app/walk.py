@@ -44,6 +44,7 @@ from tests.app.walk_oversight import about_oversight
 from tests.app.walk_papers import about_papers
 from tests.app.walk_people import about_people
 from tests.app.walk_presence import about_presence
+from tests.app.walk_retention import about_retention
 from tests.app.walk_sessions import about_sessions
 from tests.app.walk_transfer import about_transfer
 from tests.factories import ZONE, Workshop
@@ -134,6 +135,7 @@ def build(shop: Workshop) -> World:
         authored = about_drafts(session, shop, check, hazard)
         transfer = about_transfer(session, shop)
         feed = open_feed(session, person_id=person.id, area_id=None, now=shop.now)
+        retention = about_retention(session, shop, machine)
         oversight = about_oversight(session, shop)
     return World(
         shop=shop,
@@ -178,6 +180,7 @@ def build(shop: Workshop) -> World:
             **sessions,
             **authored,
             **transfer,
+            **retention,
             **oversight,
         },
     )
