@@ -18,6 +18,7 @@ from sqlalchemy import JSON, Column, Table, delete, or_, select, update
 from sqlalchemy.orm import Session
 
 from app.audit.models import PrivateNote
+from app.issued.models import IssuedDocument
 from app.jobs.models import Job
 from app.people.models import Person, SignInAttempt
 from app.people.signin import signature_of, token_digest
@@ -55,7 +56,7 @@ def erase(session: Session, person_id: int, *, now: datetime) -> Erased:
         if table.name != "person" and about is not None:
             _about(session, table, named, about.in_(ids), done)
     _lists(session, done)
-    _made(session, done)
+    _made(session, ids, done)
     for table, named in tables():
         _named_by_others(session, table, named, traces, now, done)
     for id_ in ids:
@@ -137,12 +138,18 @@ def _lists(session: Session, done: Erased) -> None:
         done.removed += session.connection().execute(delete(model)).rowcount
 
 
-def _made(session: Session, done: Erased) -> None:
-    """Let go of documents that were made for somebody to take away: they are made anew if asked."""
-    made = [Job.file_digest.is_not(None), Job.done_at.is_not(None)]
-    rows = session.execute(select(Job.id, Job.file_digest).where(*made)).all()
-    done.files += [digest for _id, digest in rows if digest]
-    done.removed += door.remove(session, "job", [id_ for id_, _digest in rows])
+def _made(session: Session, ids: Sequence[int], done: Erased) -> None:
+    """Let go of documents that were made for somebody to take away, and of those about the person.
+
+    The first are made anew if asked for. A statement of their training would still name them.
+    """
+    for model, those in (
+        (Job, [Job.file_digest.is_not(None), Job.done_at.is_not(None)]),
+        (IssuedDocument, [IssuedDocument.subject.in_([f"person:{id_}" for id_ in ids])]),
+    ):
+        rows = session.execute(select(model.id, model.file_digest).where(*those)).all()
+        done.files += [digest for _id, digest in rows if digest]
+        done.removed += door.remove(session, model.__tablename__, [id_ for id_, _d in rows])
 
 
 def _forget_tries(session: Session, ids: Sequence[int]) -> None:

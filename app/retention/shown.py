@@ -13,7 +13,7 @@ from app.retention.named import NAMED
 from app.retention.schedule import Counted, kinds
 
 _COUNTED = {
-    Counted.RECORDED: "from the day it was recorded, or was over",
+    Counted.RECORDED: "after the record, or after it was over",
     Counted.LEFT: "after they left",
     Counted.CLOSED: "after the look into it was closed",
     Counted.REPLACED: "after it was replaced",

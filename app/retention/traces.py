@@ -15,8 +15,10 @@ from typing import Any
 from sqlalchemy import JSON, Column, ColumnElement, LargeBinary, String, Table, cast, or_, select
 from sqlalchemy.orm import Session
 
+from app.issued.models import IssuedDocument
 from app.people.models import Person
 from app.retention.people import tables
+from app.risk_assessments.models import Fate, RevisionFate
 from app.transfer.models import PersonKey
 
 # A name of two letters or a key such as "17" would be found in every second text.
@@ -32,6 +34,7 @@ def pseudonym(person_id: int) -> str:
 class Traces:
     """What gives a person away, and what stands in its place."""
 
+    ids: tuple[int, ...]  # the numbers under which they are on record
     signs: tuple[str, ...]
     instead: str
 
@@ -63,6 +66,7 @@ def traces_of(session: Session, ids: Sequence[int]) -> Traces:
     signs = {name for name in names if len(name) >= SHORTEST_NAME}
     signs |= {number for number in numbers if len(number) >= SHORTEST_NUMBER}
     return Traces(
+        ids=tuple(ids),
         # The longest first: a card may stand within an e-mail.
         signs=tuple(sorted(signs, key=len, reverse=True)),
         instead=pseudonym(ids[0]),
@@ -110,8 +114,22 @@ def _holds(column: Column[Any], sign: str) -> ColumnElement[bool]:
 
 
 def frozen_mentions(session: Session, traces: Traces) -> dict[str, list[int]]:
-    """Return the rows of frozen texts that name the person: they are told of and not changed."""
+    """Return the rows of frozen texts that name the person: they are told of and not changed.
+
+    A print is no text of the database: those of what they approved, which name them, are counted.
+    """
     found: dict[str, list[int]] = {}
+    approved = session.execute(
+        select(RevisionFate.revision_id).where(
+            RevisionFate.recorded_by_id.in_(traces.ids), RevisionFate.fate == Fate.APPROVED
+        )
+    ).scalars()
+    printed = [f"revision:{id_}" for id_ in approved]
+    prints = session.execute(
+        select(IssuedDocument.id).where(IssuedDocument.subject.in_(printed))
+    ).scalars()
+    if rows := sorted(prints):
+        found["issued_document"] = rows
     for table, named in tables():
         for name in named.frozen.split():
             if name.endswith("_digest") or not traces.signs:

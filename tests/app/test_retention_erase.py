@@ -12,6 +12,8 @@ from sqlalchemy import JSON, Enum, LargeBinary, String, select, text
 import app.models
 from app.audit import log
 from app.db import Base, UtcDateTime
+from app.errors import NotFound
+from app.issued.models import IssuedDocument
 from app.people.models import Person
 from app.retention.erase import GO_WHOLE, appears, erase
 from app.retention.named import NAMED
@@ -245,3 +247,25 @@ def test_somebody_who_was_merged_is_erased_under_both_numbers(shop, database):
     with database.read() as session:
         for id_ in (kept.id, absorbed.id):
             assert session.get_one(Person, id_).name == pseudonym(id_)
+
+
+def test_a_statement_about_her_goes_with_its_file_and_others_stay(planted, shop, database):
+    files, kept = planted.files, {}
+    with database.write() as session:
+        for subject in (f"person:{planted.person.id}", "revision:7"):
+            kept[subject] = files.keep(f"a document about {subject}".encode())
+            session.add(
+                IssuedDocument(
+                    kind="statement",
+                    subject=subject,
+                    key=kept[subject],
+                    file_digest=kept[subject],
+                    made_at=shop.now,
+                )
+            )
+    with database.write() as session:
+        done = erase(session, planted.person.id, now=shop.now)
+    sweep(database, files, now=shop.now, at_once=done.files)
+    assert files.read(kept["revision:7"])
+    with pytest.raises(NotFound):
+        files.read(kept[f"person:{planted.person.id}"])
