@@ -192,9 +192,11 @@ def my_data_file() -> Response:
     if on_shared_device():
         raise Forbidden("Not on a shared device: sign in on one of your own.")
     data = my_file(reading(), parts().files, actor().id, at=now())
-    return send_file(
+    answer = send_file(
         io.BytesIO(data),
         mimetype="application/zip",
         as_attachment=True,
         download_name="my-data.zip",
     )
+    answer.headers["Cache-Control"] = "no-store"  # the helper would let it be kept
+    return answer

@@ -34,6 +34,7 @@ NO_PAGES = (
     "machine_edit.photo",
     "matrix.export",
     "reporting.photo",
+    "retention.my_data_file",
     "transfer.export_file",
     "scan.sign_image",
     "documents.print_of",
