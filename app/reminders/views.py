@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Response, current_app, flash, render_template, url_for
+from flask import Blueprint, Flask, Response, current_app, flash, render_template, url_for
 from flask.blueprints import BlueprintSetupState
+from flask_login import user_logged_in
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as Answer
@@ -14,6 +15,7 @@ from app.machines.areas import area_or_404
 from app.machines.models import Area
 from app.parts import now, parts, reading, this_site, writing
 from app.people.access import PUBLIC, SIGNED_IN, access, actor, insist
+from app.people.identity import Actor
 from app.people.models import Person
 from app.people.rights import Act
 from app.reminders import shown
@@ -77,17 +79,20 @@ def _address(row: CalendarFeed) -> str:
     return f"{parts().settings.public_url}{path}"
 
 
-def waiting_for_me() -> int:
-    """Say how many reminders stand for whoever is signed in and gets no mails. For templates."""
-    session, me = reading(), actor()
-    if parts().settings.smtp is not None and session.get_one(Person, me.id).email is not None:
-        return 0
-    return len(_standing(session, me.id))
+def _say_at_the_sign_in(_app: Flask, user: Actor) -> None:
+    """Tell whoever gets no mails, as they sign in, how many reminders stand for them."""
+    session = reading()
+    if parts().settings.smtp is not None and session.get_one(Person, user.id).email is not None:
+        return
+    count = len(_standing(session, user.id))
+    if count:
+        things = "reminder" if count == 1 else "reminders"
+        flash(f"{count} {things} for you: see “Your reminders” on the page of your machines.")
 
 
 @bp.record
-def _for_templates(state: BlueprintSetupState) -> None:
-    state.app.jinja_env.globals["reminders_waiting"] = waiting_for_me
+def _when_somebody_signs_in(state: BlueprintSetupState) -> None:
+    user_logged_in.connect(_say_at_the_sign_in, state.app)
 
 
 @bp.post("/me/reminders")
@@ -144,7 +149,6 @@ def calendar(feed: str) -> Response:
         content_type=MEDIA_TYPE,
     )
     answer.headers["Content-Disposition"] = 'inline; filename="calendar.ics"'
-    answer.headers["Referrer-Policy"] = "no-referrer"
     return answer
 
 
