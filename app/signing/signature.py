@@ -14,7 +14,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from asn1crypto import cms, core
+from asn1crypto import cms, core, parser
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,12 +86,26 @@ def _around(path: Path, covered: list[int]) -> Iterator[str]:
         told = cms.ContentInfo.load(raw)
         der = raw[: len(told.dump())]
         padding = "00" * (len(raw) - len(der))
-        if text != f"<{der.hex().upper()}{padding}>".encode() or told.dump(force=True) != der:
+        if text != f"<{der.hex().upper()}{padding}>".encode() or not _canonical(der):
             yield "the text of the signature was changed"
         elif not _as_it_must_be(told, "data"):
             yield "the signature says of itself what was not signed"
     except (ValueError, TypeError, KeyError):
         yield "the text of the signature cannot be read"
+
+
+def _canonical(der: bytes) -> bool:
+    """Say whether each length is written in the one way of DER (ITU-T X.690, 10.1)."""
+    at = 0
+    while at < len(der):
+        kind, method, tag, head, content, end = parser.parse(der[at:])
+        whole = head + content + end
+        if parser.emit(kind, method, tag, content) != whole:
+            return False
+        if method == 1 and not _canonical(content):
+            return False
+        at += len(whole)
+    return True
 
 
 def _as_it_must_be(told: cms.ContentInfo, content: str) -> bool:
