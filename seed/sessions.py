@@ -95,8 +95,12 @@ TO_COME = (
 
 
 def plant_sessions(ground: Ground) -> None:
-    """Publish the sessions, as a term plan would have."""
-    at = ground.earlier_today(60)
+    """Let the sessions be published some days before today, as a term plan would have."""
+    ground.then(ground.at(4, 16), lambda at: _publish(ground, at))
+    ground.then(ground.at(3, 16), lambda at: _publish_group(ground, at))
+
+
+def _publish(ground: Ground, at: datetime) -> None:
     for it in TO_COME:
         day = ground.today + timedelta(days=it.in_days)
         starts_at = datetime.combine(day, time(it.hour), ground.site.tz)
@@ -123,7 +127,7 @@ def _give(ground: Ground, it: Given, starts_at: datetime, at: datetime) -> None:
         say(ground.session, row, person, PlaceWord.WAITING, actor_id=person, now=at)
 
 
-def plant_group(ground: Ground) -> None:
+def _publish_group(ground: Ground, at: datetime) -> None:
     """Let a full session of today be over that nobody has signed off yet.
 
     The first of the school who lack it and have what comes first had the places.
@@ -131,15 +135,17 @@ def plant_group(ground: Ground) -> None:
     session, started_at = ground.session, ground.earlier_today(150)
     elsewhere = {ground.people[login] for login in RUNNING.people}
     school = [
-        ground.people[row["login"]] for row in table("people.csv") if "school" in row["cohort"]
+        ground.people[row["login"]]
+        for row in table("people.csv")
+        if "school" in row["cohort"] and row["login"] in ground.people
     ]
     group = group_of(
         session,
-        ground.actor(GROUP.technician, started_at),
+        ground.actor(GROUP.technician, at),
         school,
         published(session, ground.inductions[GROUP.induction]),
-        day=ground.today,
-        now=started_at,
+        day=ground.day(3),
+        now=at,
         zone=ground.site.tz,
     )
     ready = {line.person_id for line in group.lines if line.open and not line.seen_record_id}
@@ -153,5 +159,5 @@ def plant_group(ground: Ground) -> None:
         places=GROUP.places,
         people=[it for it in school if it in ready and it not in elsewhere][: GROUP.places],
         actor_id=ground.people[GROUP.technician],
-        now=started_at,
+        now=at,
     )

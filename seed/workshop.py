@@ -25,7 +25,7 @@ from seed.moments import plant_duty, plant_moments, plant_today
 from seed.numbers import plant_numbers
 from seed.oversight import plant_oversight
 from seed.rounds import plant_rounds
-from seed.sessions import plant_group, plant_sessions
+from seed.sessions import plant_sessions
 from seed.starts import plant_starts
 
 # Through whose eyes the list of labels is told.
@@ -80,13 +80,12 @@ def plant(database: Database, clock_now: datetime, files: Files | None = None) -
         plant_incidents(ground)
         plant_oversight(ground)
         plant_moments(ground)
+        plant_sessions(ground)
         ground.happen()
         documents.ask_for_prints()
         plant_rounds(ground, documents)
         plant_duty(ground)
         plant_starts(ground)
-        plant_sessions(ground)
-        plant_group(ground)
         plant_today(ground)
     with database.read() as session:
         return Planted(sign_ins=_sign_ins(), tags=_tags(session, ground))
