@@ -145,6 +145,6 @@ def handlers(
         return issue_print(database, files, clock, settings, task.payload["revision"])
 
     def paper(task: Task) -> str:
-        return make_paper(database, files, clock, settings, task.payload)
+        return make_paper(database, files, clock, settings, task)
 
     return {PRINT_JOB: print_, PAPER_JOB: paper}

@@ -35,6 +35,7 @@ class Kind:
     period: bool = False  # it tells of a time, and not only of a moment
     # Kept as issued. One about a person is made to be taken away, and goes when they are erased.
     kept: bool = True
+    signed: bool = False  # with the key of the site, where it has one
 
 
 def _anybody(_session: Session, _me: Actor, _subject: int) -> None:
@@ -120,6 +121,7 @@ KINDS = {
             read=training_statement,
             insist=_own_or_staff(lambda _session, subject: subject),
             kept=False,
+            signed=True,
         ),
         Kind(
             key="check-log",

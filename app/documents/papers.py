@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-from typing import Any
 
 from sqlalchemy.orm import Session
 
@@ -14,7 +13,9 @@ from app.documents.asked import Asked
 from app.documents.checked import remember
 from app.documents.kinds import Kind, kind_or_404
 from app.issued.issue import issue, key_of
+from app.jobs.task import Task
 from app.settings import Settings
+from app.signing.sign import can_sign, sign
 from app.storage import Files
 
 PAPER_JOB = "paper"
@@ -36,12 +37,12 @@ def job_key(kind: Kind, subject: int, stamp: str) -> str:
 
 
 def make_paper(
-    database: Database, files: Files, clock: Clock, settings: Settings, payload: dict[str, Any]
+    database: Database, files: Files, clock: Clock, settings: Settings, task: Task
 ) -> str:
     """Read the register as it was asked for, draw it, keep it; return the digest of the file."""
     from assessments.document.paper import paper_pdf, text_of
 
-    kind, asked = kind_or_404(payload["kind"]), Asked.of(payload)
+    kind, asked = kind_or_404(task.payload["kind"]), Asked.of(task.payload)
     with database.read() as session:
         paper = kind.read(session, asked)
     text, there = text_of(paper), check_url(settings)
@@ -56,10 +57,21 @@ def make_paper(
             make=lambda: paper_pdf(paper, check_url=there),
         )
     else:
-        made = files.keep(paper_pdf(paper, check_url=there))
+        data = paper_pdf(paper, check_url=there)
+        made = files.keep(_signed(data, settings, task) if kind.signed else data)
     with database.write() as session:
         remember(session, kind, asked, text, now=clock.now())
     return made
+
+
+def _signed(data: bytes, settings: Settings, task: Task) -> bytes:
+    """Return a copy signed with the key of the site; without a key the document as it is."""
+    if not can_sign(settings):
+        return data
+    path = task.folder / "signed.pdf"
+    path.write_bytes(data)
+    sign(path, settings, reason="What this register holds of the person's training")
+    return path.read_bytes()
 
 
 def readable(session: Session, kind: Kind, asked: Asked) -> str:

@@ -23,6 +23,7 @@ from app.issued.models import IssuedDocument
 from app.jobs.worker import work_once
 from app.risk_assessments.approval import PRINT_JOB
 from app.risk_assessments.models import Revision
+from app.signing import keys, signature
 from app.storage import Files
 from app.training.competence import revoke
 from app.training.standing import Result
@@ -317,6 +318,28 @@ def test_the_code_of_a_statement_tells_its_lines_to_whoever_holds_it(
     page = stranger.get(f"/check/{code}").text
     assert "Made here, and no longer the same" in page
     assert "guard off" not in page
+
+
+def test_a_statement_is_signed_where_the_site_has_a_key(
+    shop, signed, settings, visitor, at_work, tmp_path
+):
+    _number, _induction, ada, _technician = signed
+    keys.make(settings, name="Test Street Workshop", now=shop.now)
+    visitor.sign_in(ada)
+    sent = visitor.post(f"/papers/training-statement/{ada.id}", data={"as_of": "2026-03-10"})
+    at_work()
+    answer = visitor.get(visitor.get(sent.headers["Location"]).headers["Location"])
+    path = tmp_path / "statement.pdf"
+    path.write_bytes(answer.data)
+    told = signature.read(path)
+    assert told is not None
+    assert told.problems == ()
+    flipped = bytearray(answer.data)
+    flipped[200] ^= 1
+    path.write_bytes(flipped)
+    told = signature.read(path)
+    assert told is not None
+    assert told.problems != ()
 
 
 def test_only_what_is_about_no_person_is_kept_as_issued(shop, signed, visitor, get_pdf):
