@@ -117,6 +117,7 @@ def test_every_piece_prints_tagged_without_a_word_from_the_engine(caplog):
         Words(title="w", paragraphs=()),
         table(0),
     )
+    assert "<h3" not in part_html(part(*blocks), PACK)  # PDF/UA-1, 7.4.2: no level is skipped
     with caplog.at_level(logging.WARNING, logger="weasyprint"):
         for wide in (False, True):
             pdf = part_pdf(part_html(part(*blocks, wide=wide), PACK))
