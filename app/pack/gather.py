@@ -29,6 +29,7 @@ from app.pack.contents import (
 from app.pack.ground import Ground, ground_of
 from app.pack.upkeep import Upkeep
 from app.settings import Settings
+from app.signing.sign import can_sign
 from assessments.document.content import Site, Standing
 from assessments.document.pack import Pack, Part
 from assessments.document.wording import day
@@ -76,7 +77,10 @@ def gather(session: Session, asked: Asked, *, signatory: str, settings: Settings
     return Gathered(
         asked=asked,
         pack=_pack(ground, settings),
-        parts=(cover.part(ground, signatory=signatory, others=others), *others),
+        parts=(
+            cover.part(ground, signatory=signatory, signed=can_sign(settings), others=others),
+            *others,
+        ),
         bound=tuple(
             BoundPrint(
                 title=each.title,

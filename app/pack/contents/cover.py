@@ -10,7 +10,7 @@ from assessments.document.pack import Fields, Figures, Part, Words
 FIGURES_OF = (3, 4, 6, 7, 9, 10, 13, 14)
 
 
-def part(ground: Ground, *, signatory: str, others: Iterable[Part]) -> Part:
+def part(ground: Ground, *, signatory: str, signed: bool, others: Iterable[Part]) -> Part:
     """Return the cover; ``others`` are the parts whose figures it repeats."""
     asked, site = ground.asked, ground.site
     whole = not asked.areas
@@ -43,7 +43,12 @@ def part(ground: Ground, *, signatory: str, others: Iterable[Part]) -> Part:
                     ),
                     ("Samples", f"{asked.samples}, by the seed “{asked.seed}”: part 8"),
                     ("Asked for by", signatory),
-                    ("Signed", "for the site, with its key, over the whole file"),
+                    (
+                        "Signed",
+                        "for the site, with its key, over every byte of the file"
+                        if signed
+                        else "not signed: the site has no key",
+                    ),
                 ),
             ),
             Words(
