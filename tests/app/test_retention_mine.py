@@ -108,7 +108,7 @@ def test_its_rows_fit_the_schema_that_goes_with_it(world, file_of):
 def test_a_person_takes_it_from_their_own_page_and_not_from_a_shared_device(shop, visitor, another):
     person = shop.person("Ada Quill")
     visitor.sign_in(person)
-    assert "My data as a file" in visitor.get("/me").text
+    assert "Your data as a file" in visitor.get("/me").text
     assert "Download my data" in visitor.get("/me/data").text
     answer = visitor.get("/me/data.zip")
     _archive, data = opened(answer.data)
