@@ -22,6 +22,7 @@ from assessments.document.content import Approval, Standing
 
 PROCESSES = 2
 FILES_OF_ONE_PROCESS = 60
+FEW = 3
 AHEAD = 4  # files handed to each process before the first is fetched
 
 
@@ -66,8 +67,11 @@ def draw(what: Drawn) -> bytes:
 
 
 def drawn_by(count: int, wanted: Sequence[Drawn]) -> Generator[bytes]:
-    """Give the files in their order, drawn by so many processes; 1: by this one."""
-    if count == 1 or not wanted:
+    """Give the files in their order, drawn by so many processes; 1: by this one.
+
+    A few files are drawn sooner than other processes have begun.
+    """
+    if count == 1 or len(wanted) <= FEW:
         yield from map(draw, wanted)
         return
     with processes(min(count, len(wanted))) as pool:
