@@ -9,7 +9,7 @@ need_programs() {
     command -v qpdf >/dev/null || missing="$missing qpdf"
     command -v mutool >/dev/null || missing="$missing mupdf-tools"
     # veraPDF: tests/setup/validator.py.
-    command -v javac >/dev/null || missing="$missing openjdk-17-jdk-headless"
+    command -v javac >/dev/null || missing="$missing default-jdk-headless"
     [ -f /usr/share/java/jaxb-runtime.jar ] || missing="$missing libjaxb-java"
     [ -n "$missing" ] || return 0
     if may_use_apt; then

