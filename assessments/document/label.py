@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from functools import cache
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from markupsafe import Markup
 
 from assessments.document import label_layout, signs
+from assessments.document.drawings import SCHEME, Code, Sign
 from assessments.document.label_content import MachineLabel, Sheet
-from assessments.document.label_layout import code_words, spot
+from assessments.document.label_layout import Spot, code_words, spot
 from assessments.document.renderer import FOLDER, pdf
 from assessments.errors import Refused
 
@@ -37,7 +37,16 @@ def label_pdf(labels: Sequence[MachineLabel], *, sheet: Sheet, used: int = 0) ->
     codes = sorted({code_words(each.code, sheet) for each in spots})
     template = _templates().get_template(f"label_{sheet.layout}.html")
     page = template.render(pages=[each for each in pages if each], sheet=sheet, codes=codes)
-    return pdf(page, css="label.css")
+    return pdf(page, css="label.css", drawings=_drawings(spots))
+
+
+def _drawings(spots: list[Spot]) -> dict[str, object]:
+    """Return the signs and codes that the labels show, under the addresses in their templates."""
+    numbers = {number for each in spots for number in each.label.signs}
+    drawn: dict[str, object] = {SCHEME + number: Sign(number) for number in numbers}
+    for each in spots:
+        drawn[SCHEME + each.code.name] = Code(each.label.url, each.code.level)
+    return drawn
 
 
 @cache
@@ -51,7 +60,7 @@ def _templates() -> Environment:
     )
     environment.globals |= {
         "at": label_layout,
-        "sign_svg": lambda number: Markup(signs.svg(number)),  # noqa: S704  our own drawing
+        "drawing": SCHEME,
         "sign_words": signs.words,
     }
     return environment

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, replace
 from math import ceil
 
 from assessments.document.fitting import NOTHING, Fitted, fit, lines_of
 from assessments.document.label_content import MachineLabel, Sheet
-from assessments.document.qr import QUIET_ZONE, qr_path
+from assessments.document.qr import QUIET_ZONE, qr_side
 from assessments.document.signs import words
 from assessments.errors import Refused
 
@@ -67,7 +68,7 @@ class Sizes:
 class Code:
     """The code of an address for one sheet."""
 
-    path: str
+    name: str  # by which the page asks for its drawing
     level: str  # of its error correction
     modules: int  # along its side, quiet zone included
     side: float  # on paper, quiet zone included [mm]
@@ -133,13 +134,14 @@ def code_for(url: str, sheet: Sheet) -> Code:
 
     Refused: in the weaker level, too, it needs more room than the sheet has.
     """
-    path, modules = qr_path(url, STRONGER)
+    modules = qr_side(url, STRONGER)
     wanted = sheet.reading_distance / DISTANCE_PER_SIDE / (modules - 2 * QUIET_ZONE)
     module, level = min(wanted, sheet.code_room / modules), STRONGER
     if module < LARGE_MODULE_MM:
-        path, modules = qr_path(url, LEVEL)
+        modules = qr_side(url, LEVEL)
         module, level = module_mm(modules, sheet), LEVEL
-    return Code(path=path, level=level, modules=modules, side=module * modules)
+    name = hashlib.sha256(f"{level} {url}".encode()).hexdigest()[:20]
+    return Code(name=name, level=level, modules=modules, side=module * modules)
 
 
 def code_words(code: Code, sheet: Sheet) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from itertools import pairwise
+from typing import Any
 
 import qrcode
 from qrcode import constants
@@ -41,12 +42,33 @@ def qr_path(text: str, level: str = "Q") -> tuple[str, int]:
     >>> side  # version 2 (25 modules) and the quiet zone
     33
     """
+    outline, side = qr_outline(text, level)
+    return "".join(map(_written, outline)), side
+
+
+def qr_outline(text: str, level: str = "Q") -> tuple[list[list[Point]], int]:
+    """Return the closed borders of a symbol's dark regions, and its side in modules.
+
+    As `qr_path`, with the corners of each border in place of commands. Fill them even-odd.
+    """
     rows = _rows(text, level)
-    edges = _edges(rows)
-    return "".join(_loops(edges)), len(rows) + 2 * QUIET_ZONE
+    return list(_loops(_edges(rows))), len(rows) + 2 * QUIET_ZONE
+
+
+def qr_side(text: str, level: str = "Q") -> int:
+    """Return the side of the symbol in modules, quiet zone included, without drawing it."""
+    code = _sized(text, level)
+    return 17 + 4 * code.version + 2 * QUIET_ZONE  # ISO/IEC 18004 (from memory)
 
 
 def _rows(text: str, level: str) -> list[list[bool]]:
+    code = _sized(text, level)
+    code.make(fit=False)
+    return [[bool(module) for module in row] for row in code.get_matrix()]
+
+
+def _sized(text: str, level: str) -> qrcode.QRCode[Any]:
+    """Return the symbol in the least version that holds the text."""
     if not text:
         raise Refused("A QR code needs a text.", field="text")
     if level not in _LEVELS:
@@ -54,10 +76,10 @@ def _rows(text: str, level: str) -> list[list[bool]]:
     code = qrcode.QRCode(error_correction=_LEVELS[level], border=0)
     code.add_data(text)
     try:
-        code.make(fit=True)
+        code.best_fit()
     except (DataOverflowError, ValueError) as error:
         raise Refused("The text is too long for a QR code.", field="text") from error
-    return [[bool(module) for module in row] for row in code.get_matrix()]
+    return code
 
 
 def _edges(rows: list[list[bool]]) -> dict[Point, list[Point]]:
@@ -77,8 +99,8 @@ def _edges(rows: list[list[bool]]) -> dict[Point, list[Point]]:
     return steps
 
 
-def _loops(steps: dict[Point, list[Point]]) -> Iterable[str]:
-    """Walk every closed border once, and write it as relative SVG commands."""
+def _loops(steps: dict[Point, list[Point]]) -> Iterable[list[Point]]:
+    """Walk every closed border once; return its corners with the quiet zone before them."""
     while steps:
         start = point = next(iter(steps))
         corners = [start]
@@ -90,12 +112,13 @@ def _loops(steps: dict[Point, list[Point]]) -> Iterable[str]:
             point = ahead
             if point == start:
                 break
-        yield _written(corners)
+        yield [(x + QUIET_ZONE, y + QUIET_ZONE) for x, y in corners]
 
 
 def _written(corners: list[Point]) -> str:
+    """Write a border as relative SVG commands."""
     x, y = corners[0]
-    parts = [f"M{x + QUIET_ZONE} {y + QUIET_ZONE}"]
+    parts = [f"M{x} {y}"]
     run = (0, 0)
     for (x0, y0), (x1, y1) in pairwise(corners):
         step = (x1 - x0, y1 - y0)

@@ -14,12 +14,13 @@ import io
 import logging
 import re
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, time
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote, urlsplit
 
@@ -82,11 +83,18 @@ def renderer_id() -> str:
     return known.hexdigest()
 
 
-def pdf(html: str, *, css: str, attached: Attached | None = None) -> bytes:
+def pdf(
+    html: str,
+    *,
+    css: str,
+    attached: Attached | None = None,
+    drawings: Mapping[str, object] = MappingProxyType({}),
+) -> bytes:
     """Return a page of this folder as PDF.
 
     ``css`` names a style sheet of this folder. The page needs a ``lang`` and a
-    ``title``, and each drawing in it a ``title`` too.
+    ``title``, and each drawing in it a ``title`` too. ``drawings`` are the images that the
+    page names by an address (`drawings.py`), in place of a file.
     Refused: the page asks for a file outside this folder, no font holds one of its
     characters, or the renderer is not complete.
     """
@@ -104,6 +112,7 @@ def pdf(html: str, *, css: str, attached: Attached | None = None) -> bytes:
                 font_config=fonts,
                 pdf_variant="pdf/a-3a",
                 attachments=files,
+                cache=dict(drawings),
                 finisher=_finish,
             )
     except outside as error:
