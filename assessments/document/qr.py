@@ -57,8 +57,8 @@ def qr_outline(text: str, level: str = "Q") -> tuple[list[list[Point]], int]:
 
 def qr_side(text: str, level: str = "Q") -> int:
     """Return the side of the symbol in modules, quiet zone included, without drawing it."""
-    code = _sized(text, level)
-    return 17 + 4 * code.version + 2 * QUIET_ZONE  # ISO/IEC 18004 (from memory)
+    version = int(_sized(text, level).version)
+    return 17 + 4 * version + 2 * QUIET_ZONE  # ISO/IEC 18004 (from memory)
 
 
 def _rows(text: str, level: str) -> list[list[bool]]:
