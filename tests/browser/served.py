@@ -76,7 +76,9 @@ class Served:
 
     def start(self) -> None:
         outside = {k: v for k, v in os.environ.items() if not k.startswith("CHUCKKEY_")}
+        # One worker: the tests share the machine with it.
         arguments = ["serve", "--data", str(self.folder), "--port", str(self.port)]
+        arguments += ["--makers", "1"]
         self.process = subprocess.Popen(
             [sys.executable, "-m", "app.cli", *arguments],
             cwd=CHECKOUT,
