@@ -125,7 +125,11 @@ def test_the_contents_lead_to_the_page_that_each_part_begins_on(made):
     assert set(first.values()) <= leads
     with made.open_outline() as outline:
         assert len(outline.root) == PARTS + 1  # with the contents
-        assert [len(item.children) for item in outline.root][4] == len(MACHINES)
+        assessments = next(item for item in outline.root if item.title == "4  Risk assessments")
+        within = [item.title for item in assessments.children]
+        assert within[0] == "Risk assessments"  # their index; then one revision after another
+        assert len(within) == 1 + len(MACHINES)
+        assert all("revision 1" in title for title in within[1:])
 
 
 def test_the_manifest_holds_what_is_drawn_and_what_is_attached(made, settings):
