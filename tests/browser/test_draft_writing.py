@@ -23,21 +23,21 @@ def says(phone: Visit, words: str) -> None:
 
 
 def told(phone: Visit) -> str:
-    return phone.page.get_by_label("What is told").input_value()
+    return phone.page.locator("#content").input_value()
 
 
 def test_a_draft_saves_itself_and_two_people_are_told_of_each_other(opens: Opens) -> None:
     phone, desk = opens("idris.pellamy"), opens("maceo.thrune")
     there = begun(phone, "Saved by itself")
-    phone.page.get_by_label("What is told").fill("Typed, and no button pressed.")
+    phone.page.locator("#content").fill("Typed, and no button pressed.")
     says(phone, "Saved ")
     desk.opens(there)
     assert told(desk) == "Typed, and no button pressed."
     assert "also has this draft open" in desk.words
-    phone.page.get_by_label("What is told").fill("The first to change it.")
+    phone.page.locator("#content").fill("The first to change it.")
     says(phone, "Saved ")
     with desk.expecting_trouble():
-        desk.page.get_by_label("What is told").fill("The second to change it.")
+        desk.page.locator("#content").fill("The second to change it.")
         says(desk, "Idris Pellamy saved this part at")
         desk.presses("Save, and look at it")
         assert desk.heading == "Two of you wrote here"
@@ -56,7 +56,7 @@ def test_with_the_server_gone_the_words_stay_and_are_there_after_a_reload(
     with phone.expecting_trouble():
         served.stop()
         try:
-            phone.page.get_by_label("What is told").fill("Not lost.")
+            phone.page.locator("#content").fill("Not lost.")
             says(phone, "Not saved: no connection.")
             phone.page.get_by_role("button", name="Save, and look at it").click()
             says(phone, "Not saved: no connection.")
