@@ -116,9 +116,19 @@ class Visit:
 
     # --- going somewhere ----------------------------------------------------------------
 
-    def opens(self, where: str) -> None:
+    def opens(self, where: str) -> Response | None:
         """Open an address: a path of the program, or what a code said."""
-        self.page.goto(where if where.startswith("http") else self.address + where)
+        return self.page.goto(where if where.startswith("http") else self.address + where)
+
+    def opens_a_page(self, where: str) -> bool:
+        """Open an address; say whether it led to a page and not to a file."""
+        try:
+            answer = self.opens(where)
+        except Error as error:
+            if "Download is starting" in error.message:
+                return False
+            raise
+        return answer is not None and "text/html" in answer.headers.get("content-type", "")
 
     @property
     def path(self) -> str:

@@ -60,7 +60,8 @@ def walk_through(visit: Visit, served: Served, *starts: str) -> Iterator[str]:
         if kind in NO_PAGES or opened[kind] >= OF_EACH_KIND:
             continue
         opened[kind] += 1
-        visit.opens(path)
+        if not visit.opens_a_page(path):
+            continue
         yield kind
         for link in visit.page.locator("a[href]").evaluate_all(LINKS):
             found = urlsplit(link)
