@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import shutil
 import tempfile
 import time
 from collections.abc import Callable, Mapping
@@ -43,13 +44,14 @@ def work_once(
         if job is None:
             return False
         job_id, kind, payload = job.id, job.kind, job.payload
+    own = place or Path(tempfile.mkdtemp(prefix="chuckkey-"))
     task = Task(
         database,
         clock,
         job_id=job_id,
         holder=holder,
         payload=payload,
-        place=place or Path(tempfile.gettempdir()) / f"chuckkey-{holder}",
+        place=own,
         leaving=stop,
     )
     try:
@@ -74,6 +76,8 @@ def work_once(
             outbox.done(session, job_id, holder=holder, file_digest=made, now=clock.now())
     finally:
         task.clear()
+        if place is None:
+            shutil.rmtree(own, ignore_errors=True)
     return True
 
 
