@@ -115,6 +115,6 @@ def planted_in(folder: Path) -> Served:
     settings = settings_from({}, data=folder)
     database = Database(settings.database_url)
     schema.prepare(database, settings)
-    planted = plant(database, datetime.now(UTC))
+    planted = plant(database, datetime.now(UTC), Files(settings.files))
     database.close()
     return Served(folder=folder, port=free_port(), planted=planted)
