@@ -118,7 +118,8 @@ class Visit:
 
     def opens(self, where: str) -> Response | None:
         """Open an address: a path of the program, or what a code said."""
-        return self.page.goto(where if where.startswith("http") else self.address + where)
+        address = where if where.lower().startswith("http") else self.address + where
+        return self.page.goto(address)
 
     def opens_a_page(self, where: str) -> bool:
         """Open an address; say whether it led to a page and not to a file."""
