@@ -8,6 +8,7 @@ the page: there these stand, and do what its own images do. One belongs to one d
 from __future__ import annotations
 
 import importlib
+from collections.abc import Iterable
 from typing import Any
 from xml.etree import ElementTree
 
@@ -17,7 +18,13 @@ from assessments.document.signs import svg
 SCHEME = "drawing:"
 
 
-class Sign:
+def named(numbers: Iterable[str], codes: Iterable[tuple[str, str, str]]) -> dict[str, object]:
+    """Return signs by their numbers, and codes of (name, text, level), under their addresses."""
+    drawn: dict[str, object] = {SCHEME + number: SignDrawing(number) for number in set(numbers)}
+    return drawn | {SCHEME + name: CodeDrawing(text, level) for name, text, level in codes}
+
+
+class SignDrawing:
     """A sign. What it writes at one size is written again wherever it comes."""
 
     def __init__(self, number: str) -> None:
@@ -40,7 +47,7 @@ class Sign:
             stream.stream.extend(self._written[width, height])
 
 
-class Code:
+class CodeDrawing:
     """A QR code: its outline, filled."""
 
     def __init__(self, text: str, level: str) -> None:

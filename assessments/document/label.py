@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cache
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-from assessments.document import label_layout, signs
-from assessments.document.drawings import SCHEME, Code, Sign
+from assessments.document import label_layout
+from assessments.document.drawings import SCHEME, named
+from assessments.document.frame import templates
 from assessments.document.label_content import MachineLabel, Sheet
-from assessments.document.label_layout import Spot, code_words, spot
-from assessments.document.renderer import FOLDER, pdf
+from assessments.document.label_layout import code_words, spot
+from assessments.document.renderer import pdf
 from assessments.errors import Refused
 
 
@@ -35,32 +33,19 @@ def label_pdf(labels: Sequence[MachineLabel], *, sheet: Sheet, used: int = 0) ->
     ends = range(sheet.places - used, len(spots) + sheet.places, sheet.places)
     pages = [spots[max(0, end - sheet.places) : end] for end in ends]
     codes = sorted({code_words(each.code, sheet) for each in spots})
-    template = _templates().get_template(f"label_{sheet.layout}.html")
-    page = template.render(pages=[each for each in pages if each], sheet=sheet, codes=codes)
-    return pdf(page, css="label.css", drawings=_drawings(spots))
-
-
-def _drawings(spots: list[Spot]) -> dict[str, object]:
-    """Return the signs and codes that the labels show, under the addresses in their templates."""
-    numbers = {number for each in spots for number in each.label.signs}
-    drawn: dict[str, object] = {SCHEME + number: Sign(number) for number in numbers}
-    for each in spots:
-        drawn[SCHEME + each.code.name] = Code(each.label.url, each.code.level)
-    return drawn
-
-
-@cache
-def _templates() -> Environment:
-    environment = Environment(
-        loader=FileSystemLoader(FOLDER / "templates"),
-        undefined=StrictUndefined,
-        autoescape=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
+    page = (
+        templates()
+        .get_template(f"label_{sheet.layout}.html")
+        .render(
+            pages=[each for each in pages if each],
+            sheet=sheet,
+            codes=codes,
+            at=label_layout,
+            drawing=SCHEME,
+        )
     )
-    environment.globals |= {
-        "at": label_layout,
-        "drawing": SCHEME,
-        "sign_words": signs.words,
-    }
-    return environment
+    drawn = named(
+        (number for each in spots for number in each.label.signs),
+        ((each.code.name, each.label.url, each.code.level) for each in spots),
+    )
+    return pdf(page, css="label.css", drawings=drawn)
