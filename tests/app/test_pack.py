@@ -18,6 +18,9 @@ from app.issued.models import IssuedDocument
 from app.jobs import outbox
 from app.jobs.models import Job
 from app.pack import make as making
+from app.signing import keys
+from app.signing.command import asks
+from app.signing.prove import Word, prove
 from app.storage import Files
 from assessments.document.joining import drawn_digest
 from assessments.document.pack import PARTS
@@ -32,6 +35,7 @@ from tests.app.pack_shop import (
     packs,
     work,
 )
+from tests.setup.validator import PDF_A, PDF_UA, Validator, missing
 
 
 @pytest.fixture
@@ -130,6 +134,28 @@ def test_the_contents_lead_to_the_page_that_each_part_begins_on(made):
         assert within[0] == "Risk assessments"  # their index; then one revision after another
         assert len(within) == 1 + len(MACHINES)
         assert all("revision 1" in title for title in within[1:])
+
+
+@pytest.mark.xdist_group("validator")
+def test_a_signed_pack_is_filed_read_aloud_and_proved(
+    furnished, database, settings, clock, tmp_path
+):
+    # ISO 19005-3:2012 and ISO 14289-1:2014, by the profiles of veraPDF.
+    keys.make(settings, name="Test Street Workshop", now=clock.now())
+    job_id = ask_for(furnished)
+    work(database, settings, clock)
+    path = tmp_path / "pack.pdf"
+    path.write_bytes(Files(settings.files).read(job_of(database, job_id).file_digest))
+    certificate = keys.certificate_of_the_site(settings)
+    assert prove(path, certificate=certificate, log=asks(database)).word is Word.PROVED
+    if why := missing():
+        pytest.skip(f"no PDF validator: {why}")
+    validator = Validator()
+    try:
+        assert validator.wrong(path, PDF_A) == []
+        assert validator.wrong(path, PDF_UA) == []
+    finally:
+        validator.close()
 
 
 def test_the_manifest_holds_what_is_drawn_and_what_is_attached(made, settings):

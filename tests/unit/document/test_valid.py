@@ -14,10 +14,19 @@ import pikepdf
 import pytest
 
 from assessments.document.joining import Joint, join
+from assessments.document.label import label_pdf
+from assessments.document.paper import Paper, paper_pdf
+from assessments.document.room import room_pdf
+from assessments.document.sheets import sheets
 from tests.setup.validator import PDF_A, PDF_UA, Validator, missing
 from tests.unit.document.parts import CSV, DAY, two
 from tests.unit.document.reading import printed
 from tests.unit.document.sample import APPROVAL, IN_FORCE, SAMPLE
+from tests.unit.document.sample_papers import PAPERS
+from tests.unit.document.test_label import TAGS
+from tests.unit.document.test_room_sheet import ROOM
+
+NOTHING: dict[str, list[str]] = {PDF_A: [], PDF_UA: []}
 
 pytestmark = pytest.mark.xdist_group("validator")  # one Java process
 
@@ -55,6 +64,26 @@ def joined(folder: Path, risk_assessment: Path) -> Path:
 @pytest.mark.parametrize("made", ["risk_assessment", "joined"])
 def test_the_file_is_what_it_says(request, vera: Validator, made: str, flavour: str) -> None:
     assert vera.wrong(request.getfixturevalue(made), flavour) == []
+
+
+@pytest.mark.parametrize("paper", PAPERS, ids=lambda paper: paper.KIND)
+def test_every_kind_of_paper_is_what_it_says(vera: Validator, tmp_path: Path, paper: Paper) -> None:
+    path = tmp_path / "paper.pdf"
+    path.write_bytes(paper_pdf(paper, check_url="https://register.example.org/check/7K2M"))
+    assert {flavour: vera.wrong(path, flavour) for flavour in (PDF_A, PDF_UA)} == NOTHING
+
+
+@pytest.mark.parametrize("key", sheets())
+def test_every_sheet_of_labels_is_what_it_says(vera: Validator, tmp_path: Path, key: str) -> None:
+    path = tmp_path / "labels.pdf"
+    path.write_bytes(label_pdf(TAGS[:4], sheet=sheets()[key]))
+    assert {flavour: vera.wrong(path, flavour) for flavour in (PDF_A, PDF_UA)} == NOTHING
+
+
+def test_the_sheet_of_a_room_is_what_it_says(vera: Validator, tmp_path: Path) -> None:
+    path = tmp_path / "room.pdf"
+    path.write_bytes(room_pdf(ROOM))
+    assert {flavour: vera.wrong(path, flavour) for flavour in (PDF_A, PDF_UA)} == NOTHING
 
 
 def test_the_validator_finds_what_is_wrong(vera: Validator, joined: Path, tmp_path: Path) -> None:
