@@ -72,16 +72,7 @@ def state_of(
 ) -> State:
     """Return what records of one person in one induction were worth at that moment."""
     return standing(
-        [
-            Record(
-                id=row.id,
-                result=row.result,
-                revision_number=row.revision_number,
-                occurred_at=row.occurred_at,
-                expires_on=row.expires_on,
-            )
-            for row in rows
-        ],
+        [Record.of(row) for row in rows],
         counts_from=catalogue_now(session)[induction_id].counts_from(then.at),
         now=then.at,
         today=local_date(then.at, then.zone),

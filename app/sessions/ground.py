@@ -207,15 +207,7 @@ def current_in(
                 TrainingRecord.occurred_at <= now,
             )
         ):
-            records[row.person_id, row.induction_id].append(
-                Record(
-                    id=row.id,
-                    result=row.result,
-                    revision_number=row.revision_number,
-                    occurred_at=row.occurred_at,
-                    expires_on=row.expires_on,
-                )
-            )
+            records[row.person_id, row.induction_id].append(Record.of(row))
     return {
         pair: _last_day(found)
         for pair, found in records.items()

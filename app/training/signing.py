@@ -116,15 +116,7 @@ def facts_of_group(
     records: dict[tuple[int, int], list[Record]] = {}
     latest: dict[int, dict[int, Any]] = {person_id: {} for person_id in people}
     for row in RECORDS(connection, {"people": [*people, actor.id], "inductions": about}):
-        records.setdefault((row.person_id, row.induction_id), []).append(
-            Record(
-                id=row.id,
-                result=row.result,
-                revision_number=row.revision_number,
-                occurred_at=row.occurred_at,
-                expires_on=row.expires_on,
-            )
-        )
+        records.setdefault((row.person_id, row.induction_id), []).append(Record.of(row))
         own = latest.get(row.person_id)
         if own is not None and row.id > getattr(own.get(row.induction_id), "id", 0):
             own[row.induction_id] = row

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from typing import Any
 
 
 class Result(StrEnum):
@@ -38,6 +39,17 @@ class Record:
     revision_number: int
     occurred_at: datetime
     expires_on: date | None  # valid through this day; None: does not run out
+
+    @classmethod
+    def of(cls, row: Any) -> Record:
+        """Return what a row of training records says, whichever statement read it."""
+        return cls(
+            id=row.id,
+            result=row.result,
+            revision_number=row.revision_number,
+            occurred_at=row.occurred_at,
+            expires_on=row.expires_on,
+        )
 
 
 def standing(records: Iterable[Record], *, counts_from: int, now: datetime, today: date) -> State:

@@ -114,7 +114,7 @@ def _taught(
         yield f"Induction: {title}", "No record of that time: not signed off for it."
         return
     stood = standing(
-        [_record(record)],
+        [Record.of(record)],
         counts_from=counts_from,
         now=start.occurred_at,
         today=ground.day(start.occurred_at),
@@ -134,16 +134,6 @@ def _taught(
     yield "Checklist", _checklist(ground, sign_off)
     yield "Briefed on", _briefed(ground, sign_off)
     yield "Inductor’s authority", _authority(ground, sign_off, induction_id, counts_from)
-
-
-def _record(row: TrainingRecord) -> Record:
-    return Record(
-        id=row.id,
-        result=row.result,
-        revision_number=row.revision_number,
-        occurred_at=row.occurred_at,
-        expires_on=row.expires_on,
-    )
 
 
 def _late(ground: Ground, record: TrainingRecord) -> str:
@@ -199,7 +189,7 @@ def _authority(ground: Ground, sign_off: SignOff, induction_id: int, counts_from
         )
     ).scalars()
     state = standing(
-        [_record(row) for row in own], counts_from=counts_from, now=at, today=ground.day(at)
+        [Record.of(row) for row in own], counts_from=counts_from, now=at, today=ground.day(at)
     )
     named = (
         f"named in writing on {ground.day(appointed.recorded_at).isoformat()}"

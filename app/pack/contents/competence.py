@@ -197,15 +197,7 @@ def _held(ground: Ground) -> Held:
             continue
         if newest.get(pair) != row.occurred_at:
             records[pair], newest[pair] = [], row.occurred_at
-        records[pair].append(
-            Record(
-                id=row.id,
-                result=row.result,
-                revision_number=row.revision_number,
-                occurred_at=row.occurred_at,
-                expires_on=row.expires_on,
-            )
-        )
+        records[pair].append(Record.of(row))
     found: Held = defaultdict(dict)
     for (person_id, induction_id), those in records.items():
         state = standing(
