@@ -138,7 +138,7 @@ def _english(counts: Counts) -> ReadingLevel:
     ease, grade = reading_ease(**each), school_grade(**each)
     return ReadingLevel(
         words=next(words for least, words in _EASE if ease >= least),
-        number=f"reading ease {ease:.0f} of 100, school grade {max(grade, 0):.0f}",
+        number=f"reading ease {ease:.0f}, school grade {max(grade, 0):.0f}",
         formula="Flesch 1948; Kincaid and others 1975",
         hard=ease < 60,
     )
