@@ -51,9 +51,12 @@ def ask_for(shop: Workshop, *, seed: str = "2026") -> int:
         return job.id
 
 
-def handler(database: Database, settings: Settings, clock: Clock) -> dict[str, Handler]:
-    """Return what makes packs, in this process alone."""
+def handler(
+    database: Database, settings: Settings, clock: Clock, workplace: Workplace
+) -> dict[str, Handler]:
+    """Return what makes packs, in this process alone, set up as the program's worker is."""
     files = Files(settings.files)
+    files.unfinished = workplace.folder
 
     def pack(task: Any) -> str:
         return make(database, files, clock, settings, task, count=1)
@@ -67,7 +70,7 @@ def work(database: Database, settings: Settings, clock: Clock) -> None:
         work_once(
             database,
             clock,
-            handler(database, settings, clock),
+            handler(database, settings, clock, workplace),
             holder=workplace.name,
             place=workplace.folder,
         )

@@ -45,7 +45,8 @@ def _worker(settings, at):
     database = Database(settings.database_url)
     clock = FixedClock(at)
     with Workplace(settings.data / "work") as workplace:
-        work_on(database, clock, handler(database, settings, clock), workplace=workplace, most=1)
+        able = handler(database, settings, clock, workplace)
+        work_on(database, clock, able, workplace=workplace, most=1)
 
 
 def test_killed_at_random_moments_it_is_made_once_and_whole_or_not_at_all(
