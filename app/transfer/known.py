@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
+from typing import Any
 
 _WORDS = re.compile(r"\w+")
 
@@ -51,6 +52,16 @@ class Register:
 
     def called(self, name: str) -> tuple[int, ...]:
         return self.by_name.get(folded(name), ())
+
+    def left_by(self, changes: Iterable[tuple[int, Mapping[str, Any]]]) -> Register:
+        """Return it as it is once these people's names, cards, e-mails and keys are changed."""
+        people = dict(self.people)
+        for person_id, change in changes:
+            person = people[person_id]
+            new = {what: change[what] for what in ("name", "card", "email") if what in change}
+            keys = person.keys.union(change.get("keys", ()))
+            people[person_id] = replace(person, keys=keys, **new)
+        return register_of(people.values(), self.cohorts.values())
 
 
 def register_of(people: Iterable[Known], cohorts: Iterable[KnownCohort]) -> Register:

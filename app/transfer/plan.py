@@ -69,19 +69,17 @@ def plan(
     """Compare a list with the register."""
     bad = [line for line in asked if line.problems]
     groups = grouped([line for line in asked if not line.problems])
-    matches = _matches(groups, register, choices)
+    settled = _settled(groups, register, choices, today, told)
     taken = _Taken(lines=[_unread(line) for line in bad])
-    for done, (group, found) in enumerate(zip(groups, matches, strict=True)):
-        taken.add(group, _of_group(group, found, register, today))
-        if done % _TELL_AFTER == 0:
-            told(done)
+    for group, (_found, lines) in zip(groups, settled, strict=True):
+        taken.add(group, lines)
     taken.lines.sort(key=lambda line: line.number)
     if choices.leave_on is not None:
         refused = [line for line in taken.lines if line.word is Word.REFUSED]
         taken.lines += leavers(
             register,
             named={cohort_word(name) for group in taken.groups for name in group.said("cohort")},
-            there=mentioned(matches, refused, register),
+            there=mentioned([found for found, _lines in settled], refused, register),
             unread=sum(line.unreadable for line in bad),
             last_on=choices.leave_on,
             many=choices.many_may_leave,
@@ -92,6 +90,52 @@ def plan(
         cohorts=cohorts,
         digest=_digest(file_digest, choices, today, taken.lines, cohorts),
     )
+
+
+_Settled = tuple[Match, list[Line]]
+
+
+def _settled(
+    groups: Sequence[Group], register: Register, choices: Choices, today: date, told: Told
+) -> list[_Settled]:
+    """Find whom each group means and what becomes of it.
+
+    Where a group is in doubt, it is looked at again as the rest of the list leaves the register:
+    a card has passed to somebody else, of two of one name one has an e-mail now. Else a line
+    refused today would be taken tomorrow, from the very same list.
+    """
+    settled: list[_Settled] = []
+    for done, (group, found) in enumerate(
+        zip(groups, _matches(groups, register, choices), strict=True)
+    ):
+        settled.append((found, _of_group(group, found, register, today)))
+        if done % _TELL_AFTER == 0:
+            told(done)
+    while any(found.doubt for found, _lines in settled):
+        changed = [(line.person_id, line.change) for _found, (line, *_rest) in settled]
+        left = register.left_by((id_, change) for id_, change in changed if id_ and change)
+        again = _out_of_doubt(groups, settled, left, choices)
+        for at, found in again.items():
+            settled[at] = (found, _of_group(groups[at], found, left, today))
+        if not again:
+            break
+    return settled
+
+
+def _out_of_doubt(
+    groups: Sequence[Group], settled: Sequence[_Settled], left: Register, choices: Choices
+) -> dict[int, Match]:
+    """Return the groups that mean somebody now whom no other means."""
+    again = {
+        at: found
+        for at, (before, _lines) in enumerate(settled)
+        if before.doubt and not groups[at].problems
+        if not (found := match(groups[at], left, choices.decided)).doubt
+    }
+    meant = Counter(
+        one.person.id for one in (*again.values(), *(one for one, _ in settled)) if one.person
+    )
+    return {at: one for at, one in again.items() if not one.person or meant[one.person.id] == 1}
 
 
 def _matches(groups: Sequence[Group], register: Register, choices: Choices) -> list[Match]:

@@ -67,6 +67,7 @@ def write(
 
 def _people(session: Session, lines: Sequence[Line], now: datetime) -> list[int]:
     """Add who is new and change who is not; return the number of each line's person."""
+    _let_go(session, lines)
     new = [line for line in lines if line.person_id is None]
     added = iter(_add(session, new, now) if new else [])
     ids = [next(added) if line.person_id is None else line.person_id for line in lines]
@@ -77,6 +78,16 @@ def _people(session: Session, lines: Sequence[Line], now: datetime) -> list[int]
             statement.values({column: bindparam(f"new_{column}") for column in columns}), rows
         )
     return ids
+
+
+def _let_go(session: Session, lines: Sequence[Line]) -> None:
+    """Take away what is replaced: a card may pass to another in the same list, in any order."""
+    table = cast(Table, Person.__table__)
+    for column in ("card", "email"):
+        whose = [{"of": line.person_id} for line in lines if line.before.get(column)]
+        if whose:
+            statement = update(table).where(table.c.id == bindparam("of")).values({column: None})
+            session.connection().execute(statement, whose)
 
 
 def _add(session: Session, lines: Sequence[Line], now: datetime) -> Sequence[int]:

@@ -237,6 +237,18 @@ def test_names_days_and_cards_follow_the_registry_by_its_key(office):
     assert [stay.ends_on for stay in stays] == [date(2026, 12, 31), date(2027, 6, 30)]
 
 
+def test_a_card_and_an_e_mail_pass_from_one_to_another_in_one_list(office):
+    head, theirs = "Student ID;Name;E-mail;Card\n", "bo@campus.example;C1\n"
+    office.apply(office.rehearse(f"{head}17;Bo Marsh;{theirs}"))
+    before = {row.name: (row.email, row.card) for row in office.all(select(Person))}
+    handed_on = f"{head}19;Cy Fenn;{theirs}17;Bo Marsh;bo.marsh@campus.example;C9\n"
+    office.apply(office.rehearse(handed_on))
+    after = {row.name: (row.email, row.card) for row in office.all(select(Person))}
+    assert after["Bo Marsh"] == ("bo.marsh@campus.example", "C9")
+    assert after["Cy Fenn"] == before["Bo Marsh"]
+    assert words(office.page(office.rehearse(handed_on))) == ["same", "same"]
+
+
 def test_whoever_is_missing_from_a_whole_list_ends_and_keeps_their_history(office):
     office.apply(office.rehearse(TWO))
     one = HEAD + TWO.splitlines()[1]

@@ -233,6 +233,13 @@ def test_that_more_than_half_leave_is_taken_for_a_mistake_unless_it_is_said():
     assert set(whole(one, people, many_may_leave=True).values()) == {Word.ENDED}
 
 
+def test_whom_the_list_calls_otherwise_is_nobodys_namesake_any_more():
+    people = [known(1, "Ada Quill", keys=frozenset({"b"}))]
+    lines = [line(2, "Ada Quill", email="a@x.example"), line(3, "Ada Marsh", key="b")]
+    assert outcome(*lines, people=people) == [(2, Word.ADDED), (3, Word.CHANGED)]
+    assert outcome(lines[0], people=people) == [(2, Word.REFUSED)]
+
+
 # --- what always holds --------------------------------------------------------------------
 
 NAMES = st.sampled_from(["Ada Quill", "Bo Marsh", "QUILL ADA", "Cy Fenn"])
