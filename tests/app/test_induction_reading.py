@@ -169,4 +169,4 @@ def test_what_is_written_is_shown_as_it_was_written(technician, shop, induction,
     page = reading(technician, induction).text
     assert "<script>alert" not in page
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page
-    assert "&lt;b&gt;x&lt;/b&gt;</h3>" in page
+    assert "&lt;b&gt;x&lt;/b&gt;</h2>" in page

@@ -234,7 +234,7 @@ class Visit:
     def takes_up(self, induction: str) -> None:
         """Open the checklist of an induction from the person's file."""
         with self.page.expect_navigation():
-            self.page.locator("a.whole", has_text=induction).click()
+            self.page.locator("a.whole[href*='/inductions/']", has_text=induction).click()
 
     def ticks_every_item(self) -> None:
         for row in self.page.locator("label.tick:has(input[type=checkbox])").all():
