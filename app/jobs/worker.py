@@ -17,6 +17,7 @@ from app.errors import Refused
 from app.jobs import outbox
 from app.jobs.task import Heartbeat, Leaving, Task
 from app.jobs.workplace import Workplace
+from assessments.document.side_by_side import DrawingStopped
 from assessments.errors import Refused as CannotMake
 
 log = logging.getLogger(__name__)
@@ -90,6 +91,8 @@ def said_of(error: Exception) -> tuple[str, bool]:
         return error.sentence, True
     if isinstance(error, Refused):
         return error.sentence, error.status < 500
+    if isinstance(error, DrawingStopped):
+        return error.sentence, False
     if isinstance(error, OSError) and error.strerror:
         return f"A file could not be written or read: {error.strerror}.", False
     if isinstance(error, DBAPIError):

@@ -14,10 +14,12 @@ from app.clock import Clock
 from app.db import Database
 from app.issued.issue import issue, issued, key_of
 from app.pack.gather import BoundPrint, Gathered
-from app.pack.rendering import AssessmentFile, Drawn, PartFile, drawn_by
 from app.risk_assessments.approval import PRINT_JOB
 from app.storage import Files
+from assessments.document.drawing import AssessmentFile, Drawn, PartFile
+from assessments.document.joining import Looked, look
 from assessments.document.pack import PARTS, Part, part_html, pieces
+from assessments.document.side_by_side import drawn_by
 
 PART_KIND = "pack-part"
 ASSESSMENTS_PART = 4  # the assessments are bound behind it
@@ -44,6 +46,7 @@ class Kept:
 
     wanted: Wanted
     digest: str
+    looked: Looked
 
 
 def wanted(gathered: Gathered) -> Iterator[Wanted]:
@@ -108,7 +111,8 @@ def keep_all(
             digest = before.get(each.key)
             if digest is None:
                 digest = _issue(database, files, clock, each, next(fresh))
-            yield Kept(wanted=each, digest=digest)
+            # While the next ones are drawn.
+            yield Kept(wanted=each, digest=digest, looked=look(files.path(digest), each.title))
 
 
 def _issue(database: Database, files: Files, clock: Clock, each: Wanted, data: bytes) -> str:

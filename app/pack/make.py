@@ -18,7 +18,6 @@ from app.pack.ask import PACK_JOB
 from app.pack.asked import asked_from
 from app.pack.files import Kept, Wanted, keep_all, wanted
 from app.pack.gather import gather
-from app.pack.rendering import PROCESSES
 from app.pack.whole import whole
 from app.settings import Settings
 from app.signing.sign import can_sign, sign
@@ -26,6 +25,7 @@ from app.storage import Files
 from assessments.document.print import check_renderer
 
 PACK_KIND = "audit-pack"
+PROCESSES = 2
 
 
 def make(

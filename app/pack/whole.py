@@ -11,9 +11,9 @@ from typing import Any
 from app.pack.data import data_files
 from app.pack.files import Kept
 from app.pack.gather import Gathered
-from app.pack.rendering import AssessmentFile
 from app.storage import Files
-from assessments.document.joining import Beside, Joined, Joint, Told, join, pages_of
+from assessments.document.drawing import AssessmentFile
+from assessments.document.joining import Beside, Joined, Joint, Told, join, look
 from assessments.document.pack import Line, contents_html, part_pdf
 
 MANIFEST = "manifest.json"
@@ -36,11 +36,13 @@ def whole(
     it is, and may end it.
     """
     paths = [files.path(each.digest) for each in kept]
-    counts = [pages_of(path) for path in paths]
     contents = folder / "contents.pdf"
-    _write_contents(contents, gathered, kept, counts, tell)
-    opening = Joint(path=paths[0], title="Cover", label="1")
-    joints = [opening, Joint(path=contents, title="Contents", label="1"), *_joints(kept, paths)]
+    _write_contents(contents, gathered, kept, tell)
+    joints = [
+        Joint(path=paths[0], title="Cover", label="1", looked=kept[0].looked),
+        Joint(path=contents, title="Contents", label="1"),
+        *_joints(kept, paths),
+    ]
     out = folder / "pack.pdf"
     site = gathered.pack.site.name
     join(
@@ -66,6 +68,7 @@ def _joints(kept: Sequence[Kept], paths: Sequence[Path]) -> Iterator[Joint]:
             level=int(made.bound),
             listed=made.opens or made.bound,
             label=str(made.number),
+            looked=each.looked,
         )
 
 
@@ -73,28 +76,27 @@ def _write_contents(
     path: Path,
     gathered: Gathered,
     kept: Sequence[Kept],
-    counts: Sequence[int],
     tell: Told,
 ) -> None:
     """Write the contents: they are laid out again until their own pages are counted right."""
     pages = 1 + sum(each.wanted.opens or each.wanted.bound for each in kept) // LINES_OF_A_PAGE
     while True:
-        lines = tuple(_lines(kept, counts, pages))
+        lines = tuple(_lines(kept, pages))
         tell("the contents", 0, 0)
         path.write_bytes(part_pdf(contents_html(lines, gathered.pack)))
-        found = pages_of(path)
+        found = look(path, "Contents").pages
         if found <= pages:
             return
         pages = found
 
 
-def _lines(kept: Sequence[Kept], counts: Sequence[int], contents: int) -> Iterator[Line]:
+def _lines(kept: Sequence[Kept], contents: int) -> Iterator[Line]:
     at = 1
-    for place, (each, count) in enumerate(zip(kept, counts, strict=True)):
+    for place, each in enumerate(kept):
         made = each.wanted
         if made.opens or made.bound:
             yield Line(number="" if made.bound else str(made.number), title=made.title, page=at)
-        at += count + (contents if place == 0 else 0)
+        at += each.looked.pages + (contents if place == 0 else 0)
 
 
 # --- what rides beside it ------------------------------------------------------------------

@@ -35,6 +35,14 @@ Told = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, kw_only=True)
+class Looked:
+    """What is known of a file before it is joined: its pages, the digest of what is on them."""
+
+    pages: int
+    drawn: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Joint:
     """One file to be joined."""
 
@@ -45,6 +53,7 @@ class Joint:
     listed: bool = True  # with a bookmark of its own
     label: str = ""  # of its pages: "3" gives 3-1, 3-2; those of one label go on counting
     files: bool = False  # whether the files that ride in it ride in the whole
+    looked: Looked | None = None  # as `look` found it; None: it is looked at when it is joined
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,10 +75,15 @@ class Joined:
     drawn: tuple[str, ...]
 
 
-def pages_of(path: Path) -> int:
-    """Return how many pages a file has."""
+def look(path: Path, title: str) -> Looked:
+    """Look at a file that is to be joined, of this title.
+
+    Refused: it is not tagged, or does not say of itself what the whole is to be.
+    """
     with pikepdf.open(path) as pdf:
-        return len(pdf.pages)
+        _insist_on_claims(pdf, title)
+        drawn = Drawn().digest(page.obj for page in pdf.pages)
+        return Looked(pages=len(pdf.pages), drawn=drawn)
 
 
 def drawn_digest(pages: Iterable[Any]) -> str:
@@ -126,22 +140,20 @@ def _keys(joints: Sequence[Joint]) -> list[str]:
 
 
 def _look(joints: Sequence[Joint], told: Told) -> Joined:
-    pages, drawn = [], []
+    found = []
     for at, joint in enumerate(joints):
-        told(f"proving: {joint.title}", at, len(joints))
-        with pikepdf.open(joint.path) as pdf:
-            _insist_on_claims(pdf, joint)
-            pages.append(len(pdf.pages))
-            drawn.append(Drawn().digest(page.obj for page in pdf.pages))
-    return Joined(pages=tuple(pages), drawn=tuple(drawn))
+        if joint.looked is None:
+            told(f"proving: {joint.title}", at, len(joints))
+        found.append(joint.looked or look(joint.path, joint.title))
+    return Joined(pages=tuple(f.pages for f in found), drawn=tuple(f.drawn for f in found))
 
 
-def _insist_on_claims(pdf: pikepdf.Pdf, joint: Joint) -> None:
+def _insist_on_claims(pdf: pikepdf.Pdf, title: str) -> None:
     """The whole says of itself only what each part says, and what tests have confirmed of each."""
     said = pdf.Root.Metadata.read_bytes() if "/Metadata" in pdf.Root else b""
     told = re.search(rb'pdfaid:part="3"', said) and re.search(rb'pdfaid:conformance="A"', said)
     if not told or b'pdfuaid:part="1"' not in said or "/StructTreeRoot" not in pdf.Root:
-        raise Refused(f"“{joint.title}” is not a tagged PDF/A-3a and PDF/UA-1.")
+        raise Refused(f"“{title}” is not a tagged PDF/A-3a and PDF/UA-1.")
 
 
 class _Whole:

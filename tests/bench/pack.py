@@ -32,9 +32,9 @@ from app.pack.asked import Asked
 from app.pack.files import wanted
 from app.pack.gather import gather
 from app.pack.make import handlers
-from app.pack.rendering import draw
 from app.settings import settings_from
 from app.storage import Files
+from assessments.document.drawing import draw
 from tests.app.pack_shop import ask_for, job_of, opened
 from tests.factories import NOW, Workshop
 

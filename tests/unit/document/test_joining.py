@@ -19,7 +19,7 @@ from assessments.document.joining import (
     Joint,
     drawn_digest,
     join,
-    pages_of,
+    look,
 )
 from assessments.errors import Refused
 from tests.unit.document.parts import CSV, DAY, part, two
@@ -54,7 +54,7 @@ def told(element: Any) -> Any:
 def test_the_pages_of_all_parts_follow_each_other(made, whole) -> None:
     out, parts, joined = made
     assert (joined.pages, len(whole.pages)) == ((2, 2), 4)
-    assert pages_of(parts[0].path) == 2
+    assert look(parts[0].path, "first").pages == 2
     words = [page.extract_text() for page in PdfReader(out).pages]
     assert "First part" in words[0]
     assert "The end of Zweiter Teil: säge." in words[3]

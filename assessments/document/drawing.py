@@ -1,0 +1,47 @@
+"""What a process can be asked to draw, and how: each as values that can be sent to another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assessments.document.content import Approval, Standing
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartFile:
+    """A part of the pack, or a piece of a long one, as the page it is drawn from."""
+
+    html: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class AssessmentFile:
+    """A revision, as the arguments of its print."""
+
+    content: str
+    approval: Approval | None
+    standing: Standing
+    live_url: str
+    digest: str
+
+
+Drawn = PartFile | AssessmentFile
+
+
+def draw(what: Drawn) -> bytes:
+    """Return the file: the same arguments, the same bytes."""
+    if isinstance(what, PartFile):
+        from assessments.document.pack import part_pdf
+
+        return part_pdf(what.html)
+    from assessments.document.frozen import thaw
+    from assessments.document.print import risk_assessment_pdf
+
+    return risk_assessment_pdf(
+        thaw(what.content),
+        what.approval,
+        what.standing,
+        live_url=what.live_url,
+        digest=what.digest,
+        frozen=what.content,
+    )
