@@ -28,12 +28,12 @@ def make_labels(
     used: int = 0,
 ) -> str:
     """Make a sheet of labels; return the digest of its file."""
-    from assessments.document.label import label_pdf
+    from assessments.document.many_labels import labels_pdf
     from assessments.document.sheets import sheet_named
 
     with database.read() as session:
         labels = labels_of(session, machine_ids, settings, at=clock.now())
-    return files.keep(label_pdf(labels, sheet=sheet_named(sheet), used=used))
+    return files.keep(labels_pdf(labels, sheet=sheet_named(sheet), used=used))
 
 
 def make_room_sheet(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from assessments.document.content import Approval, Standing
+from assessments.document.label_content import MachineLabel, Sheet
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,7 +26,16 @@ class AssessmentFile:
     digest: str
 
 
-Drawn = PartFile | AssessmentFile
+@dataclass(frozen=True, kw_only=True)
+class LabelFile:
+    """Some of many labels, as the arguments of their print."""
+
+    labels: tuple[MachineLabel, ...]
+    sheet: Sheet
+    used: int
+
+
+Drawn = PartFile | AssessmentFile | LabelFile
 
 
 def draw(what: Drawn) -> bytes:
@@ -34,6 +44,10 @@ def draw(what: Drawn) -> bytes:
         from assessments.document.pack import part_pdf
 
         return part_pdf(what.html)
+    if isinstance(what, LabelFile):
+        from assessments.document.label import label_pdf
+
+        return label_pdf(what.labels, sheet=what.sheet, used=what.used)
     from assessments.document.frozen import thaw
     from assessments.document.print import risk_assessment_pdf
 

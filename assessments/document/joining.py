@@ -2,7 +2,7 @@
 
 Each part is a PDF/A-3a (ISO 19005-3) and PDF/UA-1 (ISO 14289-1) of its own. The whole is written
 part by part: one is open at a time, so that its size is limited by the disk and not by memory. The
-same parts give the same bytes. Each page says which it is of the whole, and the digest of that.
+same parts give the same bytes. Each page may say which it is of the whole, and the digest of that.
 
 A link to `PAGE_LINK` and a number leads to that page of the whole; one whose address is
 ``part:KEY`` or ``part:KEY#anchor`` to another part. The contents are made last, when the pages of
@@ -102,12 +102,14 @@ def join(
     language: str,
     on: date,
     name: str = "",
+    stamped: bool = True,
     beside: Callable[[Joined], Iterable[Beside]] = lambda _joined: (),
     told: Told = lambda _words, _done, _total: None,
 ) -> Joined:
     """Write the files, in their order, as one document to ``out``.
 
-    ``title`` is that of the document, ``name`` the short one on every page. ``on`` is the day that
+    ``title`` is that of the document, ``name`` the short one that is stamped on every page, unless
+    the pages are to be left as they are. ``on`` is the day that
     attachments are dated by, so that the bytes do not tell the clock. ``beside`` is asked for what
     is attached when the pages are known; of the last one, the manifest, the digest stands on every
     page.
@@ -120,7 +122,7 @@ def join(
     proof = besides[-1].data if besides else "\n".join(joined.drawn).encode()
     digest, total = hashlib.sha256(proof).hexdigest(), sum(joined.pages)
     tail = f" of {total} of the whole: {name or title}, {digest[:16]}"
-    stamp = Stamp(f"page 0123456789{tail}")
+    stamp = Stamp(f"page 0123456789{tail}") if stamped else None
     with out.open("wb") as file:
         whole = _Whole(Writer(file), stamp, tail, keys, total)
         for at, (key, joint) in enumerate(zip(keys, joints, strict=True)):
@@ -160,13 +162,14 @@ class _Whole:
     """The file while it is written."""
 
     def __init__(
-        self, writer: Writer, stamp: Stamp, tail: str, keys: Sequence[str], total: int
+        self, writer: Writer, stamp: Stamp | None, tail: str, keys: Sequence[str], total: int
     ) -> None:
         self._writer, self._shared, self._stamp, self._tail = writer, Shared(), stamp, tail
         self._keys, self._at = frozenset(keys), 0
         self._pages = [writer.number() for _ in range(total)]  # links lead ahead
-        self._font = stamp.write(writer)
-        self._opens = writer.add_packed(b"", b"q\n")
+        if stamp is not None:
+            self._font = stamp.write(writer)
+            self._opens = writer.add_packed(b"", b"q\n")
         self._tables = Tables(writer)
         self._intents = b""
 
@@ -182,7 +185,8 @@ class _Whole:
             for page, number in zip(pdf.pages, self._pages[self._at :], strict=False):
                 carried.carried_as(page.obj, number)
             self._lead_elsewhere(pdf, carried)
-            self._stamp_pages(pdf, carried)
+            if self._stamp is not None:
+                self._stamp_pages(pdf, carried, self._stamp)
             self._tables.pages(pdf, carried, label=joint.label)
             self._tables.tags(pdf, carried, title=joint.title)
             self._tables.outline(
@@ -216,7 +220,7 @@ class _Whole:
                     del link["/A"]
                     link["/OfWholeDest"] = pikepdf.String(f"{key}/{anchor}")
 
-    def _stamp_pages(self, pdf: pikepdf.Pdf, carried: Carried) -> None:
+    def _stamp_pages(self, pdf: pikepdf.Pdf, carried: Carried, stamp: Stamp) -> None:
         font = carried.stands_for(self._font)
         opens = carried.stands_for(self._opens)
         for number, page in enumerate(pdf.pages, start=self._at + 1):
@@ -224,7 +228,7 @@ class _Whole:
                 page.resources["/Font"] = pikepdf.Dictionary()
             page.resources["/Font"][NAME] = font
             line = f"page {number}{self._tail}"
-            closes = self._writer.add_packed(b"", self._stamp.drawing(line))
+            closes = self._writer.add_packed(b"", stamp.drawing(line))
             contents: Any = page.obj.get("/Contents")
             own = list(contents) if isinstance(contents, pikepdf.Array) else [contents]
             page.obj["/Contents"] = pikepdf.Array([opens, *own, carried.stands_for(closes)])

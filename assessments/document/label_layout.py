@@ -57,7 +57,8 @@ class Sizes:
 
     column: float  # width of the words beside the code [mm]
     signs: float  # side of a sign [mm]
-    signs_width: float  # of a row of signs, so that rows come out even [mm]
+    signs_width: float  # of a row of signs, so that rows come out even; its last gap too [mm]
+    signs_height: float  # of all rows [mm]
     text: dict[str, Fitted]  # type size and height of each part
     never: str = ""  # the materials in one line, for the small label
     half: float = 0.0  # width of each of a card's two lists [mm]
@@ -178,7 +179,8 @@ def _small(label: MachineLabel, sheet: Sheet, side: float, quiet: float) -> Size
     return Sizes(
         column=column,
         signs=signs,
-        signs_width=wide,
+        signs_width=_with_gap(wide),
+        signs_height=high,
         never=never,
         text={
             "name": fit([label.name], column, min(name, 26.0), most=27, least=7, what="name"),
@@ -209,6 +211,7 @@ def _tag(label: MachineLabel, sheet: Sheet, side: float, quiet: float) -> Sizes:
         column=column,
         signs=0.0,
         signs_width=0.0,
+        signs_height=0.0,
         never=never,
         text={
             "name": name,
@@ -250,7 +253,8 @@ def _card(label: MachineLabel, sheet: Sheet, side: float, quiet: float) -> Sizes
     return Sizes(
         column=column,
         signs=signs,
-        signs_width=inner if caption else wide,
+        signs_width=_with_gap(inner if caption else wide),
+        signs_height=CARD_SIGNS,
         caption=caption,
         half=half + BULLET,
         text={
@@ -275,6 +279,11 @@ def _caption(numbers: tuple[str, ...], inner: float) -> float:
     return width if fits else 0.0
 
 
+def _with_gap(wide: float) -> float:
+    # A hair more, or rounding sends the last sign of a row to the next.
+    return wide + SIGN_GAP + 0.05 if wide else 0.0
+
+
 def sign_rows(count: int, *, width: float, height: float) -> tuple[float, float, float]:
     """Return the size [mm] of each of so many signs in a box, and the width and height they take.
 
@@ -289,8 +298,7 @@ def sign_rows(count: int, *, width: float, height: float) -> tuple[float, float,
         down = (height - SIGN_GAP * (rows - 1)) / rows
         size = min(across, down, MOST_SIGN_MM)
         if size >= LEAST_SIGN_MM:
-            # A hair more, or rounding sends the last sign of a row to the next.
-            wide = columns * size + (columns - 1) * SIGN_GAP + 0.05
+            wide = columns * size + (columns - 1) * SIGN_GAP
             return size, wide, rows * size + (rows - 1) * SIGN_GAP
     raise Refused(
         f"{count} signs do not fit this sheet at {LEAST_SIGN_MM:g} mm each. Choose a sheet "

@@ -102,33 +102,28 @@ def _edges(rows: list[list[bool]]) -> dict[Point, list[Point]]:
 def _loops(steps: dict[Point, list[Point]]) -> Iterable[list[Point]]:
     """Walk every closed border once; return its corners with the quiet zone before them."""
     while steps:
-        start = point = next(iter(steps))
+        start = before = next(iter(steps))
+        point = _ahead(steps, start)
         corners = [start]
-        while True:
-            ahead = steps[point].pop()
-            if not steps[point]:
-                del steps[point]
-            corners.append(ahead)
-            point = ahead
-            if point == start:
-                break
+        while point != start:
+            ahead = _ahead(steps, point)
+            if (before[0] == point[0]) != (point[0] == ahead[0]):  # it turns here
+                corners.append(point)
+            before, point = point, ahead
         yield [(x + QUIET_ZONE, y + QUIET_ZONE) for x, y in corners]
+
+
+def _ahead(steps: dict[Point, list[Point]], point: Point) -> Point:
+    ahead = steps[point].pop()
+    if not steps[point]:
+        del steps[point]
+    return ahead
 
 
 def _written(corners: list[Point]) -> str:
     """Write a border as relative SVG commands."""
     x, y = corners[0]
-    parts = [f"M{x} {y}"]
-    run = (0, 0)
-    for (x0, y0), (x1, y1) in pairwise(corners):
-        step = (x1 - x0, y1 - y0)
-        turned = (step[0] == 0) != (run[0] == 0)
-        if turned and run != (0, 0):
-            parts.append(_command(run))
-            run = (0, 0)
-        run = (run[0] + step[0], run[1] + step[1])
-    return "".join(parts) + "z"
-
-
-def _command(run: Point) -> str:
-    return f"h{run[0]}" if run[1] == 0 else f"v{run[1]}"
+    lines = [
+        f"h{x1 - x0}" if y1 == y0 else f"v{y1 - y0}" for (x0, y0), (x1, y1) in pairwise(corners)
+    ]
+    return f"M{x} {y}{''.join(lines)}z"

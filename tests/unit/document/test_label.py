@@ -319,6 +319,18 @@ def test_no_word_of_a_small_label_stands_on_a_sign(key: str) -> None:
         assert max(above) <= power.top - high + 1.0, label.name
 
 
+@pytest.mark.parametrize("key", ["label", "a4-8"])
+def test_no_sign_of_a_small_label_stands_on_the_words_below_it(key: str) -> None:
+    sheet = sheet_named(key)
+    for label in LABELS:
+        place = spot(label, 0, sheet)
+        pdfs = [label_pdf([each], sheet=sheet) for each in (label, replace(label, signs=()))]
+        below = max(word.top for word in words_of(pdfs[0])[0] if word.text == "power.")
+        box = pixels(*(at / 25.4 * DPI for at in (place.x, below, place.x + sheet.width, 999)))
+        with_signs, without = (pages_of(pdf)[0].crop(box) for pdf in pdfs)
+        assert with_signs.tobytes() == without.tobytes(), label.name
+
+
 def test_the_card_lists_inductions_materials_and_the_words_of_its_signs() -> None:
     (page,) = words_of(label_pdf([LASER], sheet=sheet_named("card")))
     said = " ".join(word.text for word in page)

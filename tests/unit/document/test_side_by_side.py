@@ -1,4 +1,4 @@
-"""Documents drawn by several processes: the same bytes in the same order, and nobody left behind."""
+"""Documents drawn by several processes: the same bytes in their order, and nobody left behind."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 from contextlib import closing
+from pathlib import Path
 
 import pytest
 
@@ -113,7 +114,7 @@ def test_the_processes_end_with_whoever_asked_even_if_that_is_killed():
 
 def _runs(pid):
     try:
-        with open(f"/proc/{pid}/stat") as file:
-            return file.read().rpartition(")")[2].split()[0] != "Z"
+        stat = Path(f"/proc/{pid}/stat").read_text()
     except FileNotFoundError:
         return False
+    return stat.rpartition(")")[2].split()[0] != "Z"

@@ -15,6 +15,7 @@ import pytest
 
 from assessments.document.joining import Joint, join
 from assessments.document.label import label_pdf
+from assessments.document.many_labels import labels_pdf
 from assessments.document.paper import Paper, paper_pdf
 from assessments.document.room import room_pdf
 from assessments.document.sheets import sheets
@@ -70,6 +71,12 @@ def test_the_file_is_what_it_says(request, vera: Validator, made: str, flavour: 
 def test_every_kind_of_paper_is_what_it_says(vera: Validator, tmp_path: Path, paper: Paper) -> None:
     path = tmp_path / "paper.pdf"
     path.write_bytes(paper_pdf(paper, check_url="https://register.example.org/check/7K2M"))
+    assert {flavour: vera.wrong(path, flavour) for flavour in (PDF_A, PDF_UA)} == NOTHING
+
+
+def test_labels_that_were_joined_are_what_they_say(vera: Validator, tmp_path: Path) -> None:
+    path = tmp_path / "labels.pdf"
+    path.write_bytes(labels_pdf(TAGS * 2, sheet=sheets()["tag"]))
     assert {flavour: vera.wrong(path, flavour) for flavour in (PDF_A, PDF_UA)} == NOTHING
 
 
