@@ -1,25 +1,18 @@
-"""Part 12: permits outside the hours, and tools that were lent."""
+"""Part 12: permits of every kind, locks that were on, and tools that were lent."""
 
 from __future__ import annotations
 
 from sqlalchemy import select
 
 from app.db import by_then
-from app.pack.contents.lifted import PERMITS, overrides_of
+from app.pack.contents.permits import isolations, permits
 from app.pack.ground import Ground
 from app.presence.models import Loan
 from assessments.document.pack import Cell, Column, Figure, Figures, Part, Table
 
-PERMIT_COLUMNS = (
-    Column(key="number", heading="No.", says="of the permit", sort="number", mm=12),
-    Column(key="from", heading="From", says="when it was granted", mm=30),
-    Column(key="until", heading="Until", says="its end", mm=30),
-    Column(key="machine", heading="Machine", says="its name"),
-    Column(key="lifts", heading="For", says="the condition", mm=36),
-    Column(key="by", heading="Granted by", says="the approver", mm=36),
-)
 LOAN_COLUMNS = (
     Column(key="tool", heading="Tool", says="its name"),
+    Column(key="person", heading="Person", says="number", sort="number", mm=16),
     Column(key="out", heading="Out", says="when it went out", mm=30),
     Column(key="due", heading="Due", says="when it had to be back", mm=30),
     Column(key="back", heading="Back", says="when it came back", mm=30),
@@ -28,16 +21,15 @@ LOAN_COLUMNS = (
 
 
 def part(ground: Ground) -> Part:
-    """Return both lists."""
-    permits = [(row, end) for row, end in overrides_of(ground) if row.lifts in PERMITS]
+    """Return the lists."""
     loans = _loans(ground)
     ended = [(out, back) for out, back in loans if back is not None or out.due_at < ground.at]
     return Part(
         number=12,
         key="loans",
         title="Permits and loans",
-        lead="Permits to use a machine outside its hours, and tools that were lent, in the period. "
-        "Borrowers stand in the register alone.",
+        lead="Permits that were given, locks that were on and tools that were lent in the period. "
+        "Who was permitted or lent something stands here by their number in the register.",
         blocks=(
             Figures(
                 figures=(
@@ -52,23 +44,8 @@ def part(ground: Ground) -> Part:
                     ),
                 )
             ),
-            Table(
-                name="permits",
-                title="Permits outside the hours",
-                columns=PERMIT_COLUMNS,
-                rows=tuple(
-                    (
-                        row.id,
-                        ground.clock(row.occurred_at),
-                        ground.clock(end.occurred_at if end is not None else row.until),
-                        ground.files[row.machine_id].facts.name,
-                        row.lifts.replace("-", " "),
-                        ground.name(row.recorded_by_id),
-                    )
-                    for row, end in permits
-                ),
-                otherwise="None was granted.",
-            ),
+            permits(ground),
+            isolations(ground),
             Table(
                 name="loans",
                 title="Loans",
@@ -105,6 +82,7 @@ def _row(ground: Ground, out: Loan, back: Loan | None) -> tuple[Cell, ...]:
         came = ground.clock(back.occurred_at) + (", with a defect" if back.defect else "")
     return (
         ground.files[out.machine_id].facts.name,
+        out.person_id,
         ground.clock(out.occurred_at),
         ground.clock(out.due_at),
         came,
