@@ -6,8 +6,7 @@ since the last pack, and every print of a revision, is used again as it was kept
 
 from __future__ import annotations
 
-from collections.abc import Generator, Iterable, Iterator
-from contextlib import closing
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from app.clock import Clock
@@ -19,7 +18,7 @@ from app.storage import Files
 from assessments.document.drawing import AssessmentFile, Drawn, PartFile
 from assessments.document.joining import Looked, look
 from assessments.document.pack import PARTS, Part, part_html, pieces
-from assessments.document.side_by_side import drawn_by
+from assessments.document.side_by_side import Drawing
 
 PART_KIND = "pack-part"
 ASSESSMENTS_PART = 4  # the assessments are bound behind it
@@ -97,22 +96,24 @@ def _of_assessment(bound: BoundPrint, place: int, total: int) -> Wanted:
 
 
 def keep_all(
-    database: Database, files: Files, clock: Clock, all_of_them: Iterable[Wanted], *, count: int
-) -> Generator[Kept]:
-    """Give every file, drawn where it was not kept; ``count`` processes draw.
+    database: Database,
+    files: Files,
+    clock: Clock,
+    those: Sequence[Wanted],
+    drawing: Drawing,
+) -> Iterator[Kept]:
+    """Give every file, drawn where it was not kept.
 
     Each is kept as soon as it is drawn: who begins again goes on from there.
     """
-    those = list(all_of_them)
     before = _before(database, files, those)
-    fresh = drawn_by(count, [each.drawn_from for each in those if each.key not in before])
-    with closing(fresh):  # the processes end where the pack is stopped
-        for each in those:
-            digest = before.get(each.key)
-            if digest is None:
-                digest = _issue(database, files, clock, each, next(fresh))
-            # While the next ones are drawn.
-            yield Kept(wanted=each, digest=digest, looked=look(files.path(digest), each.title))
+    fresh = drawing.all_of(each.drawn_from for each in those if each.key not in before)
+    for each in those:
+        digest = before.get(each.key)
+        if digest is None:
+            digest = _issue(database, files, clock, each, next(fresh))
+        # While the next ones are drawn.
+        yield Kept(wanted=each, digest=digest, looked=look(files.path(digest), each.title))
 
 
 def _issue(database: Database, files: Files, clock: Clock, each: Wanted, data: bytes) -> str:

@@ -6,8 +6,6 @@ parts, which are kept for the next try.
 
 from __future__ import annotations
 
-from contextlib import closing
-
 from app.audit.log import latest_seal
 from app.clock import Clock
 from app.db import Database
@@ -18,11 +16,11 @@ from app.pack.ask import PACK_JOB
 from app.pack.asked import asked_from
 from app.pack.files import Kept, Wanted, keep_all, wanted
 from app.pack.gather import gather
-from app.pack.whole import whole
+from app.pack.whole import whole, write_contents
 from app.settings import Settings
 from app.signing.sign import can_sign, sign
 from app.storage import Files
-from assessments.document.print import check_renderer
+from assessments.document.side_by_side import Drawing
 
 PACK_KIND = "audit-pack"
 PROCESSES = 2
@@ -38,14 +36,15 @@ def make(
     count: int = PROCESSES,
 ) -> str:
     """Return the digest of the pack's file. ``task`` tells how far it is, and may end it."""
-    check_renderer()  # a missing font is said before anything is drawn
     asked, signatory = asked_from(task.payload), task.payload["signatory"]
-    task.tell("reading the register")
-    with database.read() as session:
-        gathered = gather(session, asked, signatory=signatory, settings=settings)
-        log_at = latest_seal(session)
-    kept = _kept(database, files, clock, list(wanted(gathered)), task, count)
-    made = whole(files, gathered, kept, folder=task.folder, log=log_at, tell=task.tell)
+    with Drawing(count) as drawing:
+        task.tell("reading the register")
+        with database.read() as session:
+            gathered = gather(session, asked, signatory=signatory, settings=settings)
+            log_at = latest_seal(session)
+        kept = _kept(database, files, clock, list(wanted(gathered)), task, drawing)
+        contents = write_contents(drawing, gathered, kept, folder=task.folder, tell=task.tell)
+    made = whole(files, gathered, kept, contents, folder=task.folder, log=log_at, tell=task.tell)
     if can_sign(settings):
         task.tell("signing")
         sign(made, settings, reason=gathered.pack.reference)
@@ -67,14 +66,13 @@ def _kept(
     clock: Clock,
     those: list[Wanted],
     task: Task,
-    count: int,
+    drawing: Drawing,
 ) -> list[Kept]:
     """Keep every file, and tell which one was kept; it may end here, and goes on from here."""
     found: list[Kept] = []
-    with closing(keep_all(database, files, clock, those, count=count)) as kept:
-        for each in kept:
-            found.append(each)
-            task.tell(each.wanted.step, len(found), len(those) + 1)
+    for each in keep_all(database, files, clock, those, drawing):
+        found.append(each)
+        task.tell(each.wanted.step, len(found), len(those) + 1)
     return found
 
 

@@ -12,9 +12,10 @@ from app.pack.data import data_files
 from app.pack.files import Kept
 from app.pack.gather import Gathered
 from app.storage import Files
-from assessments.document.drawing import AssessmentFile
+from assessments.document.drawing import AssessmentFile, PartFile
 from assessments.document.joining import Beside, Joined, Joint, Told, join, look
-from assessments.document.pack import Line, contents_html, part_pdf
+from assessments.document.pack import Line, contents_html
+from assessments.document.side_by_side import Drawing
 
 MANIFEST = "manifest.json"
 LINES_OF_A_PAGE = 44  # of the contents, as a first guess
@@ -25,6 +26,7 @@ def whole(
     files: Files,
     gathered: Gathered,
     kept: Sequence[Kept],
+    contents: Path,
     *,
     folder: Path,
     log: tuple[int, str],
@@ -36,8 +38,6 @@ def whole(
     it is, and may end it.
     """
     paths = [files.path(each.digest) for each in kept]
-    contents = folder / "contents.pdf"
-    _write_contents(contents, gathered, kept, tell)
     joints = [
         Joint(path=paths[0], title="Cover", label="1", looked=kept[0].looked),
         Joint(path=contents, title="Contents", label="1"),
@@ -72,21 +72,19 @@ def _joints(kept: Sequence[Kept], paths: Sequence[Path]) -> Iterator[Joint]:
         )
 
 
-def _write_contents(
-    path: Path,
-    gathered: Gathered,
-    kept: Sequence[Kept],
-    tell: Told,
-) -> None:
+def write_contents(
+    drawing: Drawing, gathered: Gathered, kept: Sequence[Kept], *, folder: Path, tell: Told
+) -> Path:
     """Write the contents: they are laid out again until their own pages are counted right."""
+    path = folder / "contents.pdf"
     pages = 1 + sum(each.wanted.opens or each.wanted.bound for each in kept) // LINES_OF_A_PAGE
     while True:
         lines = tuple(_lines(kept, pages))
         tell("the contents", 0, 0)
-        path.write_bytes(part_pdf(contents_html(lines, gathered.pack)))
+        path.write_bytes(drawing.one(PartFile(html=contents_html(lines, gathered.pack))))
         found = look(path, "Contents").pages
         if found <= pages:
-            return
+            return path
         pages = found
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from assessments.document.content import Approval, Standing
 from assessments.document.label_content import MachineLabel, Sheet
+from assessments.document.renderer import check_renderer
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,7 +40,11 @@ Drawn = PartFile | AssessmentFile | LabelFile
 
 
 def draw(what: Drawn) -> bytes:
-    """Return the file: the same arguments, the same bytes."""
+    """Return the file: the same arguments, the same bytes.
+
+    Refused: a font or a library is missing, which is said before anything is drawn.
+    """
+    check_renderer()
     if isinstance(what, PartFile):
         from assessments.document.pack import part_pdf
 

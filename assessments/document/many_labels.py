@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from contextlib import closing
 from datetime import date
 from math import ceil
 from pathlib import Path
@@ -13,7 +12,7 @@ from assessments.document.drawing import LabelFile
 from assessments.document.joining import Joint, join
 from assessments.document.label import label_pdf
 from assessments.document.label_content import MachineLabel, Sheet
-from assessments.document.side_by_side import drawn_by
+from assessments.document.side_by_side import Drawing
 
 PROCESSES = 2
 MANY = 60  # labels; fewer are drawn sooner than another process has begun
@@ -27,12 +26,9 @@ def labels_pdf(labels: Sequence[MachineLabel], *, sheet: Sheet, used: int = 0) -
     """
     if len(labels) < MANY:
         return label_pdf(labels, sheet=sheet, used=used)
-    with (
-        closing(drawn_by(PROCESSES, list(_pieces(labels, sheet, used)))) as files,
-        TemporaryDirectory() as place,
-    ):
+    with Drawing(PROCESSES) as drawing, TemporaryDirectory() as place:
         joints = []
-        for at, data in enumerate(files, start=1):
+        for at, data in enumerate(drawing.all_of(_pieces(labels, sheet, used)), start=1):
             path = Path(place) / f"{at}.pdf"
             path.write_bytes(data)
             joints.append(Joint(path=path, title=f"Labels, {at}", listed=False))

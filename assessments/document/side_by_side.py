@@ -14,7 +14,7 @@ import subprocess
 import sys
 import tempfile
 from collections import deque
-from collections.abc import Generator, Iterable, Sequence
+from collections.abc import Generator, Iterable
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, suppress
 from pathlib import Path
@@ -25,7 +25,6 @@ from assessments.document.drawing import Drawn, draw
 from assessments.errors import Refused
 
 FILES_OF_ONE_PROCESS = 500  # the engine keeps some memory of each file, about 0.2 MB
-FEW = 3
 AHEAD = 4  # files asked of each process before the first is fetched
 _ROOT = Path(__file__).resolve().parents[2]
 _LENGTH = 8  # bytes
@@ -40,42 +39,53 @@ class DrawingStopped(Exception):
     )
 
 
-def drawn_by(count: int, wanted: Sequence[Drawn]) -> Generator[bytes]:
-    """Give the files in their order, drawn by so many processes; 1: by this one.
+class Drawing:
+    """Draws documents: in this process, or by several that begin at once and end with it."""
 
-    A few files are drawn sooner than other processes have begun. Close it to end the processes;
-    what they have in hand is waited for. DrawingStopped: one was brought down. Refused: as `draw`.
-    """
-    if count == 1 or len(wanted) <= FEW:
-        yield from map(draw, wanted)
-        return
-    with ExitStack() as ending:
-        free: SimpleQueue[_Process] = SimpleQueue()
-        count = min(count, len(wanted))
-        for _ in range(count):
-            free.put(ending.enter_context(_Process()))
-        pool = ThreadPoolExecutor(count)  # a thread for each process, which waits for its answer
-        ending.callback(pool.shutdown, cancel_futures=True)
-        yield from _in_order(pool, free, wanted, most=AHEAD * count)
+    def __init__(self, count: int) -> None:
+        self._count = count
+        self._free: SimpleQueue[_Process] = SimpleQueue()
+        self._ending = ExitStack()
 
+    def __enter__(self) -> Drawing:
+        if self._count > 1:
+            for _ in range(self._count):
+                self._free.put(self._ending.enter_context(_Process()))
+            # A thread for each process, which waits for its answer.
+            self._pool = ThreadPoolExecutor(self._count)
+            self._ending.callback(self._pool.shutdown, cancel_futures=True)
+        return self
 
-def _in_order(
-    pool: ThreadPoolExecutor, free: SimpleQueue[_Process], wanted: Iterable[Drawn], *, most: int
-) -> Generator[bytes]:
-    def ask(what: Drawn) -> bytes:
-        process = free.get()
+    def __exit__(self, *_: object) -> None:
+        """What the processes have in hand is waited for."""
+        self._ending.close()
+
+    def all_of(self, wanted: Iterable[Drawn]) -> Generator[bytes]:
+        """Give the files in their order, with a few ahead of the one that is fetched.
+
+        DrawingStopped: a process was brought down. Refused: as `draw`.
+        """
+        if self._count == 1:
+            yield from map(draw, wanted)
+            return
+        waiting: deque[Future[bytes]] = deque()
+        for what in wanted:
+            waiting.append(self._pool.submit(self._ask, what))
+            if len(waiting) >= AHEAD * self._count:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
+
+    def one(self, what: Drawn) -> bytes:
+        """Return one file, as `all_of` does."""
+        return next(self.all_of([what]))
+
+    def _ask(self, what: Drawn) -> bytes:
+        process = self._free.get()
         try:
             return process.draw(what)
         finally:
-            free.put(process)
-
-    waiting: deque[Future[bytes]] = deque()
-    for what in wanted:
-        waiting.append(pool.submit(ask, what))
-        if len(waiting) >= most:
-            yield waiting.popleft().result()
-    while waiting:
-        yield waiting.popleft().result()
+            self._free.put(process)
 
 
 class _Process:

@@ -7,7 +7,6 @@ import signal
 import subprocess
 import sys
 import time
-from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -15,7 +14,7 @@ import pytest
 from assessments.document import side_by_side
 from assessments.document.content import Standing
 from assessments.document.drawing import AssessmentFile, PartFile, draw
-from assessments.document.side_by_side import DrawingStopped, drawn_by
+from assessments.document.side_by_side import Drawing, DrawingStopped
 from assessments.errors import Refused
 
 PAGES = [
@@ -39,21 +38,18 @@ def processes():
 
 
 def test_two_processes_draw_what_one_draws_in_the_same_order(alone):
-    assert list(drawn_by(2, PAGES)) == alone
+    for count in (1, 2):
+        with Drawing(count) as drawing:
+            assert list(drawing.all_of(PAGES)) == alone
+            assert drawing.one(PAGES[5]) == alone[5]
     assert processes() == []
-
-
-def test_a_few_files_begin_no_process(alone):
-    for before, data in zip(alone, drawn_by(2, PAGES[:3]), strict=False):
-        assert data == before
-        assert processes() == []
 
 
 def test_a_process_that_has_drawn_much_makes_room_for_a_fresh_one(alone, monkeypatch):
     monkeypatch.setattr(side_by_side, "FILES_OF_ONE_PROCESS", 1)
     seen = set()
-    with closing(drawn_by(2, PAGES)) as files:
-        for before, data in zip(alone, files, strict=True):
+    with Drawing(2) as drawing:
+        for before, data in zip(alone, drawing.all_of(PAGES), strict=True):
             assert data == before
             seen.update(processes())
     assert len(seen) > 2
@@ -61,25 +57,26 @@ def test_a_process_that_has_drawn_much_makes_room_for_a_fresh_one(alone, monkeyp
 
 
 def test_whoever_stops_in_between_ends_the_processes():
-    with closing(drawn_by(2, PAGES)) as files:
-        next(files)
+    with Drawing(2) as drawing:
+        next(drawing.all_of(PAGES))
         assert len(processes()) == 2
     assert processes() == []
 
 
 def test_a_refusal_is_told_in_its_own_words():
-    with pytest.raises(Refused, match="The frozen text names no schema"):
-        list(drawn_by(2, [*PAGES, WRONG]))
+    with Drawing(2) as drawing, pytest.raises(Refused, match="The frozen text names no schema"):
+        list(drawing.all_of([*PAGES, WRONG]))
     assert processes() == []
 
 
 def test_what_nobody_foresaw_is_told_by_its_kind():
-    with pytest.raises(RuntimeError, match="AttributeError"):
-        list(drawn_by(2, [*PAGES, None]))  # type: ignore[list-item]
+    with Drawing(2) as drawing, pytest.raises(RuntimeError, match="AttributeError"):
+        drawing.one(None)  # type: ignore[arg-type]
 
 
 def test_a_process_that_is_brought_down_is_said_plainly():
-    with closing(drawn_by(2, PAGES * 3)) as files:
+    with Drawing(2) as drawing:
+        files = drawing.all_of(PAGES * 3)
         next(files)
         for each in processes():
             os.kill(each, signal.SIGKILL)
@@ -89,12 +86,12 @@ def test_a_process_that_is_brought_down_is_said_plainly():
 
 
 ASKER = """
-from tests.unit.document.test_side_by_side import PAGES, drawn_by, processes
-files = drawn_by(2, PAGES * 50)
-next(files)
-print(*processes(), flush=True)
-for _ in files:
-    pass
+from tests.unit.document.test_side_by_side import PAGES, Drawing, processes
+with Drawing(2) as drawing:
+    files = drawing.all_of(PAGES * 50)
+    next(files)
+    print(*processes(), flush=True)
+    list(files)
 """
 
 
