@@ -2,10 +2,11 @@
 
     .venv/bin/python -m tests.bench.pack [machines ...]
 
-For each size: the time in which one process draws every file of the pack (serial), the whole pack
-made by two with nothing kept (cold), and made again a moment later with everything kept but its
-cover (warm). Each is a process of its own over a copy of the same register, so that its peak of
-memory is its own; that of the processes that draw stands apart.
+For each size: the time in which the engine draws every file of the pack, one after the other and
+nothing else (engine), the whole pack made by one process (serial) and by two that draw (cold) with
+nothing kept, and made again a moment later with everything kept but its cover (warm). Each is a
+process of its own over a copy of the same register, so that its peak of memory is its own; that of
+the processes that draw stands apart.
 """
 
 from __future__ import annotations
@@ -28,10 +29,11 @@ from app.clock import FixedClock
 from app.db import Database
 from app.jobs.models import Job
 from app.jobs.worker import work_once
+from app.pack.ask import PACK_JOB
 from app.pack.asked import Asked
 from app.pack.files import wanted
 from app.pack.gather import gather
-from app.pack.make import handlers
+from app.pack.make import PROCESSES, make
 from app.settings import settings_from
 from app.storage import Files
 from assessments.document.drawing import draw
@@ -51,14 +53,18 @@ def main() -> None:
         for machines in sizes:
             register = Path(folder) / f"register-{machines}"
             _fill(register, machines)
-            serial = _run("serial", shutil.copytree(register, register.with_suffix(".serial")))
+            engine, serial = (
+                _run(what, shutil.copytree(register, register.with_suffix(f".{what}")))
+                for what in ("engine", "serial")
+            )
             made = shutil.copytree(register, register.with_suffix(".made"))
             cold, warm = _run("cold", made), _run("warm", made)
             cold_of[machines] = cold["seconds"]
-            print(f"{machines} machines, {cold['pages']} pages, {serial['files']} files")
-            _say("serial, engine alone: seconds", serial["seconds"], "")
-            _say("cold: serial / two processes", serial["seconds"] / cold["seconds"], ">= 1.8")
-            _say("warm / serial", warm["seconds"] / serial["seconds"], "<= 0.10")
+            print(f"{machines} machines, {cold['pages']} pages, {engine['files']} files")
+            _say("engine alone [s]", engine["seconds"], "")
+            _say("serial / cold", serial["seconds"] / cold["seconds"], ">= 1.8")
+            _say("engine / cold", engine["seconds"] / cold["seconds"], "")
+            _say("warm / engine", warm["seconds"] / engine["seconds"], "<= 0.10")
             _say("peak of the worker, cold [MB]", cold["peak"], "< 700")
             _say("peak of a drawing process [MB]", cold["peak_drawing"], "< 700")
             _say("peak of the worker, warm [MB]", warm["peak"], "< 700")
@@ -83,14 +89,17 @@ def _measure(what: str, folder: Path) -> dict[str, Any]:
     settings = settings_from({}, data=folder)
     database = Database(settings.database_url)
     clock = FixedClock(NOW + timedelta(minutes=1 if what == "warm" else 0))
-    found = (_serial if what == "serial" else _whole)(database, settings, clock)
+    if what == "engine":
+        found = _engine(database, settings, clock)
+    else:
+        found = _whole(database, settings, clock, count=1 if what == "serial" else PROCESSES)
     mega = 1024
     found["peak"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / mega
     found["peak_drawing"] = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / mega
     return found
 
 
-def _serial(database: Database, settings: Any, clock: FixedClock) -> dict[str, Any]:
+def _engine(database: Database, settings: Any, clock: FixedClock) -> dict[str, Any]:
     asked = Asked(
         first_on=(NOW - timedelta(days=365)).date(),
         last_on=NOW.date(),
@@ -107,11 +116,15 @@ def _serial(database: Database, settings: Any, clock: FixedClock) -> dict[str, A
     return {"seconds": time.perf_counter() - begun, "files": len(those)}
 
 
-def _whole(database: Database, settings: Any, clock: FixedClock) -> dict[str, Any]:
+def _whole(database: Database, settings: Any, clock: FixedClock, *, count: int) -> dict[str, Any]:
     files = Files(settings.files)
     job_id = ask_for(_Asking(database, clock))  # type: ignore[arg-type]
     begun = time.perf_counter()
-    work_once(database, clock, handlers(database, files, clock, settings))
+    work_once(
+        database,
+        clock,
+        {PACK_JOB: lambda task: make(database, files, clock, settings, task, count=count)},
+    )
     taken = time.perf_counter() - begun
     job = job_of(database, job_id)
     assert job.file_digest is not None, job.error
