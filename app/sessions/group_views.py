@@ -59,7 +59,7 @@ def _group(session_id: int, problem: str = "", apart: list[tuple[str, str]] | No
         granting=(Result.ALONE, Result.SUPERVISED),
         unread=unread,
         may_witness=me.may(Act.WITNESS),
-        ticked=_as_sent(words),
+        ticked=_as_sent(words, {line.person_id for line in found.lines if line.shorter}),
         kept_hours=KEPT_FOR // timedelta(hours=1),
         keeps=not on_shared_device(),
         problem=problem,
@@ -95,18 +95,23 @@ def _why_not_now(session: Session, row: InductionSession) -> str | None:
     return None
 
 
-def _as_sent(words: dict[int, PlaceWord]) -> dict[str, set[str]]:
-    """Return the ticks of the form that was sent; in a fresh one, who is known to be absent."""
+def _as_sent(words: dict[int, PlaceWord], shorter: set[int]) -> dict[str, set[str]]:
+    """Return the ticks of the form that was sent; in a fresh one, who is known to be absent.
+
+    ``shorter``: to whom the shorter path is open. Whoever was taken on it and may not is set
+    aside: what was seen of them on it is no full path.
+    """
     sent = {name: set(request.form.getlist(name)) for name in _TICKS}
     if "key" in request.form:
         # Whoever came since was not there when it was said that all the others were here.
         sent["aside"] |= {str(person) for person in words if f"record_{person}" not in request.form}
+        sent["aside"] |= sent["shorter"] - set(map(str, shorter))
         return sent
     absent = {str(person) for person, word in words.items() if word is PlaceWord.ABSENT}
     return {**sent, "aside": absent}
 
 
-_TICKS = ("aside", "here", "seen", "lacking", "supervised", "not_yet", "read")
+_TICKS = ("aside", "here", "seen", "lacking", "supervised", "not_yet", "shorter", "read")
 
 
 @bp.post("/sessions/group/<int:session_id>")
@@ -234,6 +239,7 @@ def _ticks() -> GroupTicks:
         lacking=frozenset(_pair(value) for value in request.form.getlist("lacking")),
         supervised=_numbers("supervised"),
         not_yet=_numbers("not_yet"),
+        shorter=_numbers("shorter"),
     )
 
 

@@ -9,7 +9,7 @@
   "use strict";
   const MARK = "chuckkey group ";
   const STORE = "chuckkey group";
-  const FIELDS = ["aside", "here", "seen", "lacking", "supervised", "not_yet"];
+  const FIELDS = ["aside", "here", "seen", "lacking", "supervised", "not_yet", "shorter"];
   const ASSETS = ["/static/site.css", "/static/group.css", "/static/group.js", "/static/mark.svg"];
   const RETRY_MS = 10_000;
   const place = document.getElementById("kept");
@@ -62,6 +62,9 @@
 
   // --- what comes back, and what does not ---
 
+  // What was seen on the shorter path is no full one: whoever may not take it is set aside.
+  const notOpen = (kept, person) =>
+    kept.ticks.shorter?.includes(person) && !boxes("shorter").some((box) => box.value === person);
   const conflicts = (kept) => {
     const found = [];
     const now = form ? records() : {};
@@ -72,6 +75,7 @@
       if (row) found.push([person, row.querySelector("small").textContent]);
       else if (!(person in now)) found.push([person, "has no place in this session any more."]);
       else if (now[person] !== record) found.push([person, "another result was recorded since."]);
+      else if (notOpen(kept, person)) found.push([person, "the shorter path is not open to them."]);
     }
     return found;
   };
@@ -79,9 +83,11 @@
     const now = records();
     form.elements.key.value = kept.key;
     for (const name of FIELDS) {
-      for (const box of boxes(name)) box.checked = kept.ticks[name].includes(box.value);
+      for (const box of boxes(name)) box.checked = kept.ticks[name]?.includes(box.value) ?? false;
     }
-    const since = Object.keys(now).filter((person) => kept.records[person] !== now[person]);
+    const since = Object.keys(now).filter(
+      (person) => kept.records[person] !== now[person] || notOpen(kept, person),
+    );
     for (const box of boxes("aside")) if (since.includes(box.value)) box.checked = true;
     return since.filter((person) => !(person in kept.records));
   };
@@ -148,14 +154,17 @@
     const aside = new Set(ticked("aside"));
     const here = boxes("aside").filter((box) => !aside.has(box.value)).map((box) => box.value);
     const lacking = new Set(ticked("lacking"));
+    const shorter = new Set(ticked("shorter"));
     const needed = [...form.querySelectorAll(".item")].flatMap((row) => {
       const seen = row.querySelector("input[name=seen]").checked;
-      return row.dataset.needed.split(" ").filter(Boolean).map((item) => ({ item, seen }));
+      const both = "both" in row.dataset;
+      return row.dataset.needed.split(" ").filter(Boolean).map((item) => ({ item, seen, both }));
     });
     const result = (person) => {
       if (ticked("not_yet").includes(person)) return "not yet";
       if (ticked("supervised").includes(person)) return "with supervision";
-      const all = needed.every(({ item, seen }) => seen && !lacking.has(`${person}:${item}`));
+      const own = shorter.has(person) ? needed.filter(({ both }) => both) : needed;
+      const all = own.every(({ item, seen }) => seen && !lacking.has(`${person}:${item}`));
       return all ? "on their own" : "not yet";
     };
     const words = ["on their own", "with supervision", "not yet"].flatMap((word) => {

@@ -16,6 +16,7 @@ from app.db import AnyRow
 from app.errors import Forbidden, Refused
 from app.inductions.published import Published
 from app.inductions.questions import answered_rightly
+from app.inductions.refresher import Path
 from app.people.identity import Actor, Identity, identities
 from app.training.group_ticks import GroupTicks, insist
 from app.training.signing import SigningFacts, facts_of_group, why_nobody, why_not
@@ -36,6 +37,7 @@ class Line:
     done: AnyRow | None  # that record, where it is of the session's own day or later
     by: str  # whose record that is
     why_not: str | None  # why nobody signs them off here
+    shorter: bool = False  # the shorter path was open to them on the session's day
 
     @property
     def open(self) -> bool:
@@ -94,6 +96,7 @@ def group_of(
                 why_not=barred.get(person_id)
                 or _why_not_theirs(facts[person_id], taught.id)
                 or (_ASK_FIRST if answered is not None and person_id not in answered else None),
+                shorter=facts[person_id].path_open(taught, on=day) is Path.REFRESHER,
             )
         )
     return Group(
@@ -147,8 +150,9 @@ def sign_group(
         own = Ticks(
             key=f"{ticks.key}:{person_id}",
             seen_record_id=ticks.people[person_id],
-            observed=ticks.observed(person_id),
+            observed=ticks.observed(taught, person_id),
             result=ticks.result(taught, person_id),
+            path=ticks.path(person_id),
         )
         try:
             before = recorded_before(session, actor, person_id, own)

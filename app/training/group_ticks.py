@@ -8,6 +8,7 @@ from datetime import timedelta
 
 from app.errors import Refused
 from app.inductions.published import Item, Published
+from app.inductions.refresher import Path
 from app.training.standing import Result
 
 # A checklist of any length is ticked in at most so many taps; up to it, each item has its own.
@@ -31,14 +32,25 @@ class GroupTicks:
     lacking: frozenset[tuple[int, int]]  # person and item: not seen of them
     supervised: frozenset[int]  # may start only with a supervisor in sight
     not_yet: frozenset[int]  # to be watched again, whatever was seen
+    shorter: frozenset[int] = frozenset()  # take the shorter path; whether it is open is asked
 
     def here(self) -> list[int]:
         """Return whom the ticks speak for."""
         return [person_id for person_id in self.people if person_id not in self.aside]
 
-    def observed(self, person_id: int) -> frozenset[int]:
-        """Return the items that this person was seen to do."""
-        return frozenset(item for item in self.seen if (person_id, item) not in self.lacking)
+    def path(self, person_id: int) -> Path:
+        """Return the path that the technician took this person on."""
+        return Path.REFRESHER if person_id in self.shorter else Path.FULL
+
+    def observed(self, taught: Published, person_id: int) -> frozenset[int]:
+        """Return the items of their path that this person was seen to do.
+
+        What the others did beyond the shorter path says nothing of whoever took that one.
+        """
+        seen = self.seen
+        if person_id in self.shorter:
+            seen &= {item.id for item in taught.items_on(Path.REFRESHER)}
+        return frozenset(item for item in seen if (person_id, item) not in self.lacking)
 
     def result(self, taught: Published, person_id: int) -> Result:
         """Return what follows: on their own only with every essential item, else what was said.
@@ -49,8 +61,9 @@ class GroupTicks:
             return Result.NOT_YET
         if person_id in self.supervised:
             return Result.SUPERVISED
-        essential = {item.id for item in taught.items if item.essential}
-        return Result.ALONE if essential <= self.observed(person_id) else Result.NOT_YET
+        path = taught.items_on(self.path(person_id))
+        essential = {item.id for item in path if item.essential}
+        return Result.ALONE if essential <= self.observed(taught, person_id) else Result.NOT_YET
 
 
 def insist(ticks: GroupTicks, taught: Published) -> None:
@@ -78,18 +91,19 @@ def insist(ticks: GroupTicks, taught: Published) -> None:
 def rows(items: Sequence[Item]) -> list[tuple[Item, ...]]:
     """Put a checklist into rows of one tap each: one item each, or as few together as will do.
 
-    Essential items and those that only may come up never share a row.
+    Essential items and those that only may come up never share a row, nor do those of the
+    shorter path and the others: each row is ticked, or left, for everybody on one path.
     """
-    size = 1
+    ordered = sorted(items, key=lambda item: not item.essential)
+    if len(ordered) <= MOST_ROWS:
+        return [(item,) for item in ordered]
+    kinds = [
+        [item for item in ordered if (item.essential, item.in_refresher) == kind]
+        for kind in ((True, True), (True, False), (False, True), (False, False))
+    ]
+    size = 2
     while True:
-        made = [
-            tuple(kind[at : at + size])
-            for kind in (
-                [item for item in items if item.essential],
-                [item for item in items if not item.essential],
-            )
-            for at in range(0, len(kind), size)
-        ]
+        made = [tuple(kind[at : at + size]) for kind in kinds for at in range(0, len(kind), size)]
         if len(made) <= MOST_ROWS:
             return made
         size += 1

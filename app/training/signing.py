@@ -69,14 +69,17 @@ class SigningFacts:
             if entry.id != induction_id and self.state(person_id, entry.id) is not State.CURRENT
         ]
 
-    def path_open(self, taught: Published) -> Path:
-        """Return which of an induction's two paths is open to the person."""
+    def path_open(self, taught: Published, *, on: date | None = None) -> Path:
+        """Return which of an induction's two paths is open to the person.
+
+        ``on``: an earlier day, on which they were seen; None: today.
+        """
         return path_open(
             taught,
             self.records.get(taught.id, ()),
             counts_from=self.taught[taught.id].counts_from(self.now),
             now=self.now,
-            today=self.today,
+            today=self.today if on is None else min(on, self.today),
         )
 
     def latest_id(self, induction_id: int) -> int:

@@ -113,9 +113,9 @@ def _may_type(typist: Actor, person_id: int) -> str | None:
 
 # Built once: somebody waits, phone in hand, while these run.
 _BY_KEY = prepared(
-    select(SignOff.id, SignOff.technician_id, SignOff.person_id, SignOff.result).where(
-        SignOff.key == bindparam("key")
-    )
+    select(
+        SignOff.id, SignOff.technician_id, SignOff.person_id, SignOff.result, SignOff.path
+    ).where(SignOff.key == bindparam("key"))
 )
 _SIGN_OFF = insert_into(SignOff)
 _ITEM = insert_into(SignOffItem)
@@ -145,7 +145,8 @@ def recorded_before(session: Session, actor: Actor, person_id: int, ticks: Ticks
             SignOffItem.sign_off_id == before.id, SignOffItem.observed
         )
     ).scalars()
-    if before.result is not ticks.result or set(seen) != ticks.observed:
+    same = before.result is ticks.result and before.path is ticks.path
+    if not same or set(seen) != ticks.observed:
         raise Refused(
             f"Recorded before, as it stood then: {before.result.value}. "
             "What you changed since was not recorded; sign them off anew.",

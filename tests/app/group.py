@@ -18,9 +18,9 @@ KEY = "key-of-a-group-0001"
 class Together:
     """A session that began an hour ago, and what is sent to sign its group off."""
 
-    def __init__(self, shop: Workshop, count: int = 3, *, key: str = KEY) -> None:
+    def __init__(self, shop: Workshop, count: int = 3, *, key: str = KEY, basics=None) -> None:
         self.shop, self.key = shop, key
-        self.basics = shop.induction("Basics")
+        self.basics = basics or shop.induction("Basics")
         self.technician = shop.technician(self.basics)
         self.people = [shop.person(f"Learner {number:02}") for number in range(1, count + 1)]
         self.id = self.give([person.id for person in self.people])

@@ -209,6 +209,45 @@ def test_ticks_made_without_network_are_signed_when_it_is_back(
     )
 
 
+def test_the_shorter_path_is_chosen_without_network_and_kept(opens: Opens, served: Served) -> None:
+    parts = served.parts()
+    with parts.database.read() as session:
+        wren = session.execute(
+            select(Person.id).where(Person.email == login("wren.hallorick"))
+        ).scalar_one()  # whose basics are current: the shorter path is open
+    parts.database.close()
+    phone = patient(opens, TECHNICIAN)
+    number = session_of(served, "Workshop basics", "Light Room", TECHNICIAN, [wren])
+    group = GroupPage(phone, number)
+    group.opens_from_the_session()
+    group.is_kept()
+    with phone.expecting_trouble():
+        phone.context.set_offline(True)
+        phone.reloads()
+        group.says_all_others_were_here()
+        for item in phone.page.locator(".item[data-both] > label.tick").all():
+            group.tap(item)
+        assert group.tally() == "Of 1: 1 not yet (Wren Hallorick)."
+        group.tap(phone.page.locator("#shorter summary"))
+        group.tap(group.row("#shorter", "Wren Hallorick"))
+        assert group.tally() == "Of 1: 1 on their own."
+        phone.reloads()
+        assert group.tally() == "Of 1: 1 on their own."
+        expect(phone.page.locator("#offline")).to_contain_text("No network", timeout=PATIENCE_MS)
+        phone.context.set_offline(False)
+        with phone.page.expect_navigation():
+            phone.page.get_by_role("link", name="Go on to sign").click(timeout=PATIENCE_MS)
+    assert group.tally() == "Of 1: 1 on their own."
+    # The path closed meanwhile, say: nobody is signed off by what was seen on it.
+    phone.page.add_init_script(
+        "document.addEventListener('readystatechange', () => "
+        "document.querySelectorAll('input[name=shorter]').forEach((box) => box.remove()))"
+    )
+    phone.reloads()
+    assert "the shorter path is not open to them" in phone.page.locator("#kept").inner_text()
+    assert group.tally() == "Of 1: 1 not here."
+
+
 def stop(served: Served, by: str, person_id: int) -> None:
     parts, now = served.parts(), datetime.now(UTC)
     with parts.database.write() as session:
