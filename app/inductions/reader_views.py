@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Response, redirect, render_template, request, session, url_for
+from flask import Blueprint, Response, redirect, render_template, request, url_for
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as Answer
 
 from app.errors import BadInput, Forbidden, Refused
 from app.forms import row_number, text, whole, whole_or_none
-from app.inductions.languages import best, language
+from app.inductions.languages import language
 from app.inductions.pictures import picture_or_404
-from app.inductions.published import Published, published
+from app.inductions.published import published
 from app.inductions.questions import keep_try, latest_try, marked
 from app.inductions.read_page import (
     items_of,
@@ -18,7 +18,7 @@ from app.inductions.read_page import (
     questions_of,
     translated_text,
 )
-from app.inductions.translations import Translation, translations_of
+from app.inductions.reads_in import language_of
 from app.inductions.wording import parts_of
 from app.parts import now, parts, reading, this_site, writing
 from app.people.access import SIGNED_IN, access, actor
@@ -28,15 +28,13 @@ from app.people.rights import Act
 
 bp = Blueprint("reader", __name__)
 
-CHOSEN = "reads in"  # in the browser's own cookie: the register keeps nobody's language
-
 
 @bp.get("/inductions/<int:induction_id>/read")
 @access(SIGNED_IN)
 def read(induction_id: int) -> str:
     """Show what is told and what will be seen done, in the reader's language and the original."""
     taught = published(reading(), induction_id)
-    chosen, offered = _language_of(taught)
+    chosen, offered = language_of(taught)
     original = original_text(taught, parts_of(taught), this_site().language)
     told = chosen.told if chosen else {}
     return render_template(
@@ -49,22 +47,6 @@ def read(induction_id: int) -> str:
         first=[published(reading(), each) for each in taught.requires],
         offered=[language(tag) for tag in offered],
     )
-
-
-def _language_of(taught: Published) -> tuple[Translation | None, list[str]]:
-    """Return the translation that this reader gets, None for the original, and all languages.
-
-    The one they picked; else the first that their browser asks for; else the original.
-    """
-    found = translations_of(reading(), taught)
-    original = taught.teaching.language or this_site().language
-    offered = [original, *(tag for tag in found if tag != original)]
-    picked = request.args.get("language", "")
-    if picked in offered:
-        session[CHOSEN] = picked
-    wanted = [session.get(CHOSEN, ""), *request.accept_languages.values()]
-    tag = best([each for each in wanted if each], offered)
-    return (found.get(tag) if tag and tag != original else None), offered
 
 
 @bp.get("/inductions/pictures/<int:picture_id>.jpg")
@@ -100,7 +82,7 @@ def _questions(induction_id: int, person: Person, problem: str = "") -> str:
     taught = published(look, induction_id)
     if not taught.teaching.questions:
         raise Refused("This induction has no questions.", code="no-questions", status=404)
-    chosen, _offered = _language_of(taught)
+    chosen, _offered = language_of(taught)
     return render_template(
         "inductions/questions.html",
         taught=taught,

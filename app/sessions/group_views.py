@@ -13,6 +13,7 @@ from app.dates import local_date
 from app.errors import BadInput, Refused
 from app.forms import text, whole, whole_or_none
 from app.inductions.published import Published, published
+from app.inductions.reads_in import reads_in
 from app.parts import now, reading, this_site, writing
 from app.people.access import PUBLIC, access, actor
 from app.people.rights import Act
@@ -52,6 +53,7 @@ def _group(session_id: int, problem: str = "", apart: list[tuple[str, str]] | No
         row=row,
         taught=taught,
         rows=rows(taught.items),
+        reads=reads_in(taught),
         why_nobody=_why_not_now(session, row) or found.why_nobody,
         to_sign=[line for line in found.lines if line.open],
         done=[line for line in found.lines if line.done is not None],

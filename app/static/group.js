@@ -10,7 +10,9 @@
   const MARK = "chuckkey group ";
   const STORE = "chuckkey group";
   const FIELDS = ["aside", "here", "seen", "lacking", "supervised", "not_yet", "shorter"];
-  const ASSETS = ["/static/site.css", "/static/group.css", "/static/group.js", "/static/mark.svg"];
+  const ASSETS = ["site.css", "languages.css", "group.css", "group.js", "mark.svg"].map(
+    (name) => `/static/${name}`,
+  );
   const RETRY_MS = 10_000;
   const place = document.getElementById("kept");
   const form = document.getElementById("group");

@@ -16,6 +16,7 @@ from app.forms import choice, day, row_number, text, whole
 from app.inductions.catalogue import Entry
 from app.inductions.published import published
 from app.inductions.questions import questions_wanting
+from app.inductions.reads_in import reads_in
 from app.inductions.refresher import Path
 from app.parts import now, reading, this_site, writing
 from app.people.access import SIGNED_IN, access, actor
@@ -153,6 +154,7 @@ def _checklist(person_id: int, induction_id: int, *, problem: str = "") -> str:
         taught=taught,
         path=path,
         items=taught.items_on(path),
+        reads=reads_in(taught),
         path_open=facts.path_open(taught),
         questions_wanting=questions_wanting(session, taught, person_id),
         results=SIGNABLE,
