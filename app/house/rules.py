@@ -279,17 +279,18 @@ ASSESSMENTS = (
 REMINDERS = (
     Rule(
         name="remind_days",
-        title="Before a clearance runs out, or a review is due",
+        title="Before a clearance or a fit runs out, or a review is due",
         unit="days",
         says="A reminder at each of these, once; 0: on the last day. 28, 7, 0 is common practice.",
         read=_days,
     ),
     Rule(
         name="remind_examination_days",
-        title="Before a statutory examination is due",
+        title="Before a statutory examination is due, or a certificate runs out",
         unit="days",
-        says="To the area’s technicians. An examiner is not to be had next week: 60, 28, 7, 0 is "
-        "common practice.",
+        says="To the area’s technicians; of a first aider’s or fire warden’s certificate to them "
+        "too. An examiner, or a course, is not to be had next week: 60, 28, 7, 0 is common "
+        "practice.",
         read=_days,
     ),
     Rule(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 from flask import Blueprint, Response, abort, render_template, request, url_for
@@ -21,6 +22,7 @@ from app.matrix.export import as_csv, as_xlsx, table
 from app.matrix.kept import site_now
 from app.matrix.plot import bars
 from app.matrix.site import Whole
+from app.oversight.lapsing import lapsing
 from app.parts import now, reading, this_site
 from app.people.access import access
 from app.people.identity import identities
@@ -217,6 +219,9 @@ def lapses() -> str:
     site = _site(session)
     weeks = questions.lapses(site, zone=zone)
     needs = questions.needs(session, site, zone=zone)
+    today = local_date(site.now, zone)
+    papers = lapsing(session, at=site.now, through=today + timedelta(weeks=questions.WEEKS))
+    holders = identities(session, {each.person_id for each in papers}, today)
     return render_template(
         "matrix/lapses.html",
         weeks=weeks,
@@ -224,9 +229,15 @@ def lapses() -> str:
         needs=needs,
         sessions=sum(need.sessions for need in needs),
         hours=sum(need.hours for need in needs),
-        there_are=questions.hours_there_are(session, today=local_date(site.now, zone)),
+        there_are=questions.hours_there_are(session, today=today),
+        today=today,
         hours_of_a_session=questions.HOURS_OF_A_SESSION,
         usual_group=USUAL_GROUP,
+        papers=[
+            (each, holders[each.person_id].name)
+            for each in papers
+            if holders[each.person_id].belongs_on(today)
+        ],
         names={
             person: session.get_one(Person, person).name
             for need in needs

@@ -13,13 +13,16 @@ from app.inductions.catalogue import catalogue_now
 from app.machines.hours import Calendar, Days
 from app.machines.opening import calendar_of
 from app.matrix.columns import FEW, People, load
+from app.oversight.lapsing import lapsing
 from app.people.models import Person
+from app.reminders.certificates import certificate_duties
 from app.reminders.due import Today
-from app.reminders.duties import duties, roles, with_a_role
+from app.reminders.duties import duties
 from app.reminders.known import Known, Somebody, Topic
 from app.reminders.models import ReminderChoice
 from app.reminders.people import InForce, held, in_force_now, still_to_acknowledge
 from app.reminders.quiet import reach, sending_hours
+from app.reminders.roles import roles, with_a_role
 from app.reminders.sittings import sittings
 from app.site import Site
 
@@ -43,11 +46,15 @@ def known(session: Session, *, now: datetime, site: Site, only: int | None = Non
     """
     today = local_date(now, site.tz)
     # Whose something is depends on who else is there: those with a role are looked at as well.
+    papers = lapsing(session, at=now)
     few = None if only is None else {only, *with_a_role(session, at=now)}
+    if few is not None:
+        few |= {each.person_id for each in papers}  # somebody looks after theirs
     rows = load(session, at=now, today=today, people=few, used=False)
     taught = catalogue_now(session)
     people = _people(session, rows, today)
     assessments = in_force_now(session, taught, now, site.tz)
+    who = roles(session, people, at=now, today=today)
     has = held(rows, taught, _asked(assessments, site), now=now, today=today)
     return Known(
         people=people,
@@ -55,13 +62,10 @@ def known(session: Session, *, now: datetime, site: Site, only: int | None = Non
         inductions={each: taught[each].title for each in has.holders},
         changed=still_to_acknowledge(session, rows, has.holders, assessments, at=now, zone=site.tz),
         sittings=sittings(session, taught, at=now),
-        duties=duties(
-            session,
-            roles(session, people, at=now, today=today),
-            at=now,
-            site=site,
-            only=only,
-        ),
+        duties=[
+            *duties(session, who, at=now, site=site, only=only),
+            *certificate_duties(papers, people, who, site),
+        ],
         stopped=stopped(session, only),
     )
 

@@ -22,6 +22,7 @@ class Topic(StrEnum):
     EXAMINATION = "examinations"
     REVIEW = "reviews"
     ACTION = "actions"
+    CERTIFICATE = "certificates and fits"
 
     @property
     def stoppable(self) -> bool:

@@ -30,7 +30,7 @@ ORDER = (
     ),
     ("Changed", (Topic.NEWS, Topic.CHANGE)),
     ("Your sessions", (Topic.SESSION,)),
-    ("Running out", (Topic.CLEARANCE,)),
+    ("Running out", (Topic.CLEARANCE, Topic.CERTIFICATE)),
 )
 
 
