@@ -10,12 +10,14 @@ from jinja2 import StrictUndefined
 from werkzeug.middleware.proxy_fix import ProxyFix
 
 from app import parts, web, words
+from app.actions.owners import names_to_choose
 from app.authoring import views as authoring
 from app.calculations import views as calculations
 from app.clearance import checks
 from app.clearance import override_views as overrides
 from app.clearance import views as clearance
 from app.clock import Clock
+from app.dates import local_date
 from app.db import Database
 from app.desk import views as desk
 from app.documents import views as documents
@@ -91,7 +93,12 @@ def create_app(settings: Settings | None = None, *, clock: Clock | None = None) 
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     # A form that is opened gets a key of its own: sent twice, it is recorded once.
-    app.jinja_env.globals.update(new_key=lambda: secrets.token_urlsafe(16))
+    app.jinja_env.globals.update(
+        new_key=lambda: secrets.token_urlsafe(16),
+        owner_names=lambda: names_to_choose(
+            parts.reading(), local_date(parts.now(), parts.this_site().tz)
+        ),
+    )
     web.allow_files(app)
     # The address that stops reminders is signed and works from a mail program: RFC 8058.
     CSRFProtect(app).exempt(reminders.stop_now)

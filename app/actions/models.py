@@ -17,7 +17,9 @@ class Action(AppendOnly, Base):
     id: Mapped[Key]
     about: Mapped[str] = mapped_column(String(60), index=True)  # "check_result:12", "report:3"
     what: Mapped[Words]
-    owner: Mapped[Name]  # a post or a name
+    owner: Mapped[Name]  # a post, a firm or a name
+    # The person of the register whom it names; None: nobody of it.
+    owner_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"), index=True)
     urgent: Mapped[bool] = mapped_column(default=False)
     due_on: Mapped[date]
     verified: Mapped[Words]  # of the row that ends it

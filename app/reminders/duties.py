@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from app.actions.actions import open_actions
 from app.actions.models import Action
+from app.actions.owners import whose_owner_left
 from app.dates import local_date
 from app.faults.models import Report
 from app.hazards.due import IntervalUnit
@@ -149,11 +150,17 @@ def _actions(
     at: datetime,
     site: Site,
 ) -> Iterator[Duty]:
-    """Give the open actions. An owner is a post or a name: a name that one person has is theirs."""
+    """Give the open actions: to the person whose it is, while they belong here.
+
+    Of one written down before owners were persons, a name that one person has is theirs.
+    """
     actions = open_actions(session)
     behind = results_behind(session, actions)
     reports = _reports(session, actions)
-    named = _by_name(session, {action.owner for action in actions}, local_date(at, site.tz))
+    today = local_date(at, site.tz)
+    unlinked = {action.owner for action in actions if action.owner_id is None}
+    named = _by_name(session, unlinked, today)
+    left = whose_owner_left(session, actions, today)
     for action in actions:
         result, report = behind.get(action.id), reports.get(action.id)
         where: set[int] = set()
@@ -166,13 +173,27 @@ def _actions(
             topic=Topic.ACTION,
             subject=f"action:{action.id}",
             title=_named(action),
-            words=f"{'Urgent. ' if action.urgent else ''}Owner: {action.owner}.",
+            words=_words_of(action, gone=action.id in left),
             due_on=action.due_on,
             days=site.remind_check_days,
-            told=who.told(named.get(action.owner, ()), where),
+            told=who.told(_owners(action, named, left), where),
             path=f"/actions/{action.id}",
             areas=frozenset(where),
         )
+
+
+def _words_of(action: Action, *, gone: bool) -> str:
+    urgent = "Urgent. " if action.urgent else ""
+    left = " They have left: hand it over." if gone else ""
+    return f"{urgent}Owner: {action.owner}.{left}"
+
+
+def _owners(
+    action: Action, named: Mapping[str, list[int]], left: Collection[int]
+) -> Collection[int]:
+    if action.owner_id is None:
+        return named.get(action.owner, ())
+    return () if action.id in left else (action.owner_id,)
 
 
 def _by_name(session: Session, owners: set[str], today: date) -> dict[str, list[int]]:

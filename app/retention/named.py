@@ -161,7 +161,7 @@ NAMED: dict[str, Named] = {
         notes="causes_digest",
         part_of="report_id",
     ),
-    "action": Named("actions", words="what owner verified", codes="about"),
+    "action": Named("actions", by="owner_id", words="what owner verified", codes="about"),
     # --- machines and their states ----------------------------------------------------------------
     "machine_hold": Named("states", words="why"),
     "isolation": Named("states", by="second_id", words="point lock_number why"),

@@ -7,7 +7,9 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from app.actions.actions import action_or_404, close_action, closing, open_actions
+from app.actions.actions import hand_over as hand_over_action
 from app.actions.models import Action
+from app.actions.owners import whose_owner_left
 from app.dates import local_date
 from app.errors import Forbidden
 from app.forms import choice, row_number, text
@@ -53,6 +55,7 @@ def actions() -> str:
     return render_template(
         "rounds/actions.html",
         actions=found,
+        left=whose_owner_left(session, found, local_date(now(), this_site().tz)),
         behind=_behind(session, found),
         today=local_date(now(), this_site().tz),
     )
@@ -76,6 +79,7 @@ def action(action_id: int) -> str:
         "rounds/action.html",
         action=found,
         ended=_ended(session, found),
+        left=found.id in whose_owner_left(session, [found], local_date(now(), this_site().tz)),
         behind=_behind(session, [found]).get(found.id),
         by=session.get_one(Person, found.recorded_by_id),
         may_close=_may_close(session, found),
@@ -104,6 +108,21 @@ def close(action_id: int) -> Response:
         close_action(session, found, verified=text("verified"), actor_id=actor().id, now=now())
     flash("Closed. It stays on record with how it was verified.")
     return redirect(url_for("rounds.action", action_id=action_id), 303)
+
+
+@bp.post("/actions/<int:action_id>/owner")
+@access(Act.RETURN_TO_USE)
+def hand_over(action_id: int) -> Response:
+    """Give an open action to somebody else."""
+    with writing() as session:
+        found = action_or_404(session, action_id)
+        if not _may_close(session, found):
+            raise Forbidden("You may not return machines to use where this belongs.")
+        theirs = hand_over_action(
+            session, found, owner=text("owner", most=200), actor_id=actor().id, now=now()
+        )
+    flash(f"Handed over to {theirs.owner}.")
+    return redirect(url_for("rounds.action", action_id=theirs.id), 303)
 
 
 # --- reviews -------------------------------------------------------------------------------

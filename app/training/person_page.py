@@ -8,6 +8,8 @@ from datetime import date, datetime
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session, aliased
 
+from app.actions.actions import open_actions
+from app.actions.models import Action
 from app.db import AnyRow
 from app.machines.models import Area, Machine
 from app.people.identity import Actor
@@ -63,6 +65,7 @@ class File:
     visits: list[Guest]
     guest_today: bool
     starts: list[AnyRow]
+    actions: list[Action]  # open, and theirs
     shows_age: bool  # an assessment in force asks for it, and a technician looks
 
 
@@ -93,6 +96,7 @@ def file_of(session: Session, person: Person, me: Actor, *, today: date, now: da
         visits=visits[:MOST_VISITS],
         guest_today=any(each.row.day == today and not each.ended for each in visits),
         starts=_starts(session, person.id),
+        actions=open_actions(session, owner_id=person.id),
         shows_age=me.may(Act.SUPERVISE) and _age_is_asked(session, now),
     )
 

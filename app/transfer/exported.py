@@ -113,7 +113,7 @@ GROUPS: dict[str, tuple[str, dict[str, str]]] = {
             " round_id recorded_by_id occurred_at recorded_at",
             "examination_report": "id result_id examiner employer reference file_digest file_name"
             " recorded_by_id recorded_at",
-            "action": "id about what owner urgent due_on verified ends_id recorded_by_id"
+            "action": "id about what owner owner_id urgent due_on verified ends_id recorded_by_id"
             " occurred_at recorded_at",
         },
     ),
