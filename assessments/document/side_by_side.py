@@ -18,7 +18,7 @@ from collections.abc import Generator, Iterable
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, suppress
 from pathlib import Path
-from queue import SimpleQueue
+from queue import LifoQueue
 from typing import IO, Any, cast
 
 from assessments.document.drawing import Drawn, draw
@@ -44,7 +44,8 @@ class Drawing:
 
     def __init__(self, count: int) -> None:
         self._count = count
-        self._free: SimpleQueue[_Process] = SimpleQueue()
+        # Whoever drew last has read its styles: a few files are drawn by one that is warm.
+        self._free: LifoQueue[_Process] = LifoQueue()
         self._ending = ExitStack()
 
     def __enter__(self) -> Drawing:
