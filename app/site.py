@@ -52,6 +52,7 @@ class Site:
     action_value_stops: bool = False  # the day's vibration over the action value bars a loan tool
     first_aid_induction: int | None = None  # whose holders count as first aiders
     morning_list_at: str = ""  # 06:30: when each area's list for paper is made; empty: on asking
+    paper_days: int = 14  # so long after it was seen a sheet is typed in; later by an approver
     self_booking: bool = True  # people take places in sessions themselves
     # When people are reminded, in days. Common practice; each site sets its own.
     remind_days: tuple[int, ...] = (28, 7, 0)  # before a clearance runs out, a review is due

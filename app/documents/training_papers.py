@@ -37,8 +37,10 @@ from app.risk_assessments.models import (
     RiskAssessment,
 )
 from app.sessions.models import InductionSession, PlaceWord, SessionPlace
+from app.training.acknowledgement import taken_from_paper
 from app.training.models import (
     Acknowledgement,
+    AcknowledgementPaper,
     Ground,
     SignOff,
     SignOffBriefing,
@@ -179,7 +181,7 @@ def _items(session: Session, sign_off_id: int, revision_id: int) -> tuple[Seen, 
 
 def _briefed(session: Session, row: SignOff, now: Moment) -> Iterator[Briefed]:
     rows = session.execute(
-        select(Revision, RiskAssessment, Acknowledgement)
+        select(Revision, RiskAssessment, Acknowledgement, Person.name)
         .join(SignOffBriefing, SignOffBriefing.revision_id == Revision.id)
         .join(RiskAssessment, RiskAssessment.id == Revision.assessment_id)
         .outerjoin(
@@ -189,11 +191,16 @@ def _briefed(session: Session, row: SignOff, now: Moment) -> Iterator[Briefed]:
             & (Acknowledgement.occurred_at <= now.at)
             & (Acknowledgement.recorded_at <= now.known),
         )
+        .outerjoin(
+            AcknowledgementPaper, AcknowledgementPaper.acknowledgement_id == Acknowledgement.id
+        )
+        .outerjoin(Person, Person.id == AcknowledgementPaper.typed_by_id)
         .where(SignOffBriefing.sign_off_id == row.id)
         .order_by(RiskAssessment.reference)
     )
-    for revision, assessment, word in rows:
-        said = f"{now.day_words(word.occurred_at)}, {word.way.value}" if word else ""
+    for revision, assessment, word, typed_by in rows:
+        how = taken_from_paper(word.way, typed_by) if word else ""
+        said = f"{now.day_words(word.occurred_at)}, {how}" if word else ""
         yield Briefed(
             reference=assessment.reference,
             revision=revision.number,

@@ -239,6 +239,14 @@ PEOPLE = (
         read=_time_or_none,
     ),
     Rule(
+        name="paper_days",
+        title="A sheet on paper is typed in within",
+        unit="days",
+        says="Of when it was seen; an older one only by an approver. Laws set no such time (from "
+        "memory): after 14 days few can still say whether what is on the paper was so.",
+        read=_whole(1, 365),
+    ),
+    Rule(
         name="self_booking",
         title="People book sessions themselves",
         says="A place in a session whose path is open to them, until it begins; and give it back. "

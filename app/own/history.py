@@ -15,7 +15,15 @@ from app.people.models import Person
 from app.presence.models import Loan, Start, UseWatched
 from app.risk_assessments.models import Revision, RiskAssessment
 from app.sessions.models import InductionSession, SessionPlace
-from app.training.models import Acknowledgement, EquipmentIssue, Ground, Suspension, TrainingRecord
+from app.training.acknowledgement import taken_from_paper
+from app.training.models import (
+    Acknowledgement,
+    AcknowledgementPaper,
+    EquipmentIssue,
+    Ground,
+    Suspension,
+    TrainingRecord,
+)
 from app.words import day
 
 MOST = 100  # of each sort; the file of a person's data holds all
@@ -66,15 +74,21 @@ def _acknowledged(session: Session, person_id: int) -> Iterator[Happened]:
             Revision.number,
             RiskAssessment.reference,
             RiskAssessment.title,
+            Person.name.label("typed_by"),
         )
         .join(Revision, Revision.id == Acknowledgement.revision_id)
         .join(RiskAssessment, RiskAssessment.id == Revision.assessment_id)
+        .outerjoin(
+            AcknowledgementPaper, AcknowledgementPaper.acknowledgement_id == Acknowledgement.id
+        )
+        .outerjoin(Person, Person.id == AcknowledgementPaper.typed_by_id)
         .where(Acknowledgement.person_id == person_id)
         .order_by(Acknowledgement.id.desc())
         .limit(MOST)
     )
     for row in rows:
-        words = f"{row.reference}, revision {row.number}: read and acknowledged, {row.way.value}."
+        how = taken_from_paper(row.way, row.typed_by)
+        words = f"{row.reference}, revision {row.number}: read and acknowledged, {how}."
         yield Happened(at=row.occurred_at, title=row.title, words=words)
 
 

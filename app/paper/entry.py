@@ -15,9 +15,12 @@ from app.errors import BadInput, NotFound, Refused
 from app.inductions.catalogue import catalogue_now
 from app.inductions.models import InductionRevision, Inductor
 from app.inductions.published import Published, published_then
+from app.paper.age import insist_on_age
+from app.paper.read_then import acknowledge_on_paper
 from app.people.identity import Actor, identities
 from app.people.models import Person
 from app.sessions.models import PaperSheet
+from app.site import Site
 from app.training.models import SignOff, SignOffPaper
 from app.training.signoff import Ticks, sign_off
 from app.training.standing import Result
@@ -31,6 +34,7 @@ class Written:
     result: Result
     observed: frozenset[int]  # item ids
     seen_record_id: int  # their newest record when the form was opened
+    read: bool = False  # they signed for having read what the sheet names
 
 
 def enter(
@@ -43,25 +47,40 @@ def enter(
     seen_at: datetime,
     key: str,
     now: datetime,
-    zone: ZoneInfo,
+    site: Site,
 ) -> list[int]:
     """Type a sheet in: all of these people or none; return their sign-offs.
 
     Raises:
-        Refused: nothing is typed in, it lies outside what the sheet allows, one of them was
-            typed in already, or may not be signed off by whoever saw it. It names the person.
+        Refused: nothing is typed in, it lies outside what the sheet allows or the site believes,
+            one of them was typed in already, or may not be signed off by whoever saw it, or
+            signed for what cannot have been read. It names the person.
     """
     lines = list(lines)
     if not lines:
         raise BadInput("Choose a result for somebody.", status=422)
+    zone = site.tz
     taught = published_then(session, sheet.induction_revision_id)
     insist_on_time(session, sheet, seen_at, now=now, zone=zone)
+    insist_on_age(seen_at, typist=typist, now=now, site=site)
     saw = actor_then(session, saw_id, seen_at, zone)
     before = entered(session, sheet)
-    return [
+    done = [
         _enter(session, sheet, line, taught, before, typist, saw, seen_at, f"{key}-", now, zone)
         for line in lines
     ]
+    for line in lines:
+        if line.read:
+            acknowledge_on_paper(
+                session,
+                sheet,
+                line.person_id,
+                saw=saw,
+                typist=typist,
+                seen_at=seen_at,
+                now=now,
+            )
+    return done
 
 
 def _enter(

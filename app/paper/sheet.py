@@ -20,7 +20,9 @@ from app.jobs.models import Job
 from app.jobs.task import Task
 from app.jobs.worker import Handler
 from app.machines.tags import ALPHABET
+from app.paper.read_then import to_read
 from app.people.models import Person
+from app.risk_assessments.in_force import revisions_needing
 from app.sessions.given import TAKES_A_SEAT, insist_it_stands, places_in, session_or_404
 from app.sessions.models import InductionSession, PaperSheet, PlaceWord
 from app.settings import Settings
@@ -104,11 +106,13 @@ def _signing(
     place, taught = site(session), published(session, given.induction_id)
     people = _in_order(session, _with(session, given, TAKES_A_SEAT))
     before = [published(session, each).title for each in taught.requires]
+    reading = to_read(session, revisions_needing(session, taught.id, at=at))
     content = SigningSheet(
         head=_head(payload, taught.title, place, at, edition=f"revision {taught.number}"),
         **_about(session, given, place),
         comes_first=tuple(before),
         items=tuple(SheetItem(words=i.words, essential=i.essential) for i in taught.items),
+        to_read=tuple(f"{each.reference}, revision {each.number}" for each in reading),
         people=_named(people),
         blank_lines=BLANK_LINES,
         enter_at=enter_at,
@@ -118,6 +122,7 @@ def _signing(
         session_id=given.id,
         induction_revision_id=taught.revision_id,
         people=[person.id for person in people],
+        revisions=[each.revision_id for each in reading],
         recorded_by_id=payload["actor"],
         occurred_at=at,
     )

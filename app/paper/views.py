@@ -15,7 +15,9 @@ from app.forms import day, text, whole
 from app.inductions.catalogue import catalogue_now
 from app.inductions.models import InductionRevision
 from app.inductions.published import Published, published_then
+from app.paper.age import only_approvers
 from app.paper.entry import Written, enter, entered, may_have_seen, published_since
+from app.paper.read_then import printed_to_read
 from app.paper.sheet import ask_for, sheet_or_404
 from app.parts import now, reading, this_site, writing
 from app.people.access import access, actor, insist
@@ -65,7 +67,7 @@ class SheetLine:
 
 
 @bp.get("/paper")
-@access(Act.SIGN_OFF)
+@access(Act.TYPE_IN)
 def index() -> str | Response:
     """Ask for the reference on the sheet; list those printed lately."""
     asked = request.args.get("reference", "")[:80].strip()
@@ -115,11 +117,12 @@ class PersonLine:
     typed_in: SignOff | None
     result: str = ""
     all: bool = False
+    read: bool = False
     items: frozenset[str] = frozenset()
 
 
 @bp.get("/paper/<sheet_code>")
-@access(Act.SIGN_OFF)
+@access(Act.TYPE_IN)
 def sheet(sheet_code: str) -> str:
     return _sheet(sheet_code)
 
@@ -138,6 +141,8 @@ def _sheet(sheet_code: str, problem: str = "") -> str:
         taught=taught,
         given=given,
         since=published_since(session, row, now=now()),
+        to_read=printed_to_read(session, row),
+        only_approvers=only_approvers(this_site()),
         people=_people(session, row, taught),
         also=_also(),
         saw=may_have_seen(session, taught.id),
@@ -184,6 +189,7 @@ def _people(session: Session, row: PaperSheet, taught: Published) -> list[Person
             seen_record_id=facts[each].latest_id(taught.id),
             result=request.form.get(f"result_{each}", ""),
             all=f"all_{each}" in request.form,
+            read=f"read_{each}" in request.form,
             items=frozenset(request.form.getlist(f"item_{each}")),
         )
         for each in asked
@@ -192,7 +198,7 @@ def _people(session: Session, row: PaperSheet, taught: Published) -> list[Person
 
 
 @bp.post("/paper/<sheet_code>")
-@access(Act.SIGN_OFF)
+@access(Act.TYPE_IN)
 def type_in(sheet_code: str) -> Answer:
     """Type in what stands on the sheet: all of it or nothing."""
     key = text("key", most=32)
@@ -217,7 +223,7 @@ def type_in(sheet_code: str) -> Answer:
                 seen_at=_seen_at(),
                 key=key,
                 now=now(),
-                zone=this_site().tz,
+                site=this_site(),
             )
             since = published_since(session, row, now=now())
     except Refused as refusal:
@@ -249,6 +255,7 @@ def _lines(row: PaperSheet, taught: Published) -> list[Written]:
                 if every
                 else frozenset(map(int, ticked)),
                 seen_record_id=whole(f"seen_{person}"),
+                read=f"read_{person}" in request.form,
             )
         )
     return found

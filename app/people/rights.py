@@ -42,6 +42,7 @@ class Act(StrEnum):
     SUPERVISE = "be on duty and supervise"
     ISOLATE = "record an isolation"
     LEND = "lend a tool to somebody"
+    TYPE_IN = "type in what was signed on paper"
     ISSUE_EQUIPMENT = "issue protective equipment"
     MARK = "mark that somebody speaks to a technician first"
     RECEIVE_VISITORS = "put a visitor on the register"
@@ -66,6 +67,7 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
         {
             Act.SEE_PEOPLE,
             Act.SIGN_OFF,
+            Act.TYPE_IN,
             Act.WITNESS,
             Act.START_OTHERS,
             Act.CHECK,
@@ -92,6 +94,7 @@ _RIGHTS: dict[Role, frozenset[Act]] = {
         {
             Act.SEE_PEOPLE,
             Act.APPROVE,
+            Act.TYPE_IN,
             Act.MANAGE_LIMITS,
             Act.ACCEPT_COMPETENCE,
             Act.RETURN_TO_USE,

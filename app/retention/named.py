@@ -104,6 +104,13 @@ NAMED: dict[str, Named] = {
     "sign_off_briefing": Named("training", about="sign_off_id.person_id", part_of="sign_off_id"),
     "training_record": Named("training", about="person_id", notes="note_digest"),
     "acknowledgement": Named("training", about="person_id", by="witness_id"),
+    "acknowledgement_paper": Named(
+        "training",
+        about="acknowledgement_id.person_id",
+        by="typed_by_id",
+        part_of="acknowledgement_id",
+        codes="sheet",
+    ),
     "use_watched": Named(
         "training", about="start_id.person_id", by="supervisor_id", notes="note_digest"
     ),
@@ -144,7 +151,9 @@ NAMED: dict[str, Named] = {
     "induction_session": Named("sessions", by="technician_id", words="place", over="ends_at"),
     "session_place": Named("sessions", about="person_id", part_of="session_id"),
     # Of the people on a sheet it keeps the numbers alone.
-    "paper_sheet": Named("sessions", part_of="session_id", codes="reference people digest"),
+    "paper_sheet": Named(
+        "sessions", part_of="session_id", codes="reference people revisions digest"
+    ),
     "term_plan": Named("sessions", by="made_by_id", words="name asked proposed", since="last_on"),
     # --- what happened ----------------------------------------------------------------------------
     "report": Named(

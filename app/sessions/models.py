@@ -69,6 +69,8 @@ class PaperSheet(AppendOnly, Base):
     session_id: Mapped[int] = mapped_column(ForeignKey("induction_session.id"), index=True)
     induction_revision_id: Mapped[int] = mapped_column(ForeignKey("induction_revision.id"))
     people: Mapped[list[Any]] = mapped_column(JSON)  # ids, in the order of the sheet
+    # Assessment revisions that it asks people to sign for having read.
+    revisions: Mapped[list[Any]] = mapped_column(JSON, default=list, server_default="[]")
     digest: Mapped[Digest]  # of the text that it was drawn from
     recorded_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     occurred_at: Mapped[datetime]  # the moment that it tells of

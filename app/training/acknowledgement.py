@@ -74,6 +74,11 @@ def _way(*, own: bool, shared: bool) -> Way:
     return Way.SHARED_DEVICE if shared else Way.OWN_PHONE
 
 
+def taken_from_paper(way: Way, typed_by: str | None) -> str:
+    """Return how an acknowledgement was given, and who typed it in where that was on paper."""
+    return way.value if typed_by is None else f"{way.value}, typed in by {typed_by}"
+
+
 def outstanding(session: Session, person_id: int, *, at: datetime) -> list[Revision]:
     """Return the revisions in force that this person was inducted for and has not acknowledged.
 

@@ -27,6 +27,7 @@ class Way(StrEnum):
     OWN_PHONE = "on their own phone"
     SHARED_DEVICE = "on a shared device"
     FACE_TO_FACE = "face to face"
+    ON_PAPER = "on paper"
 
 
 class SignOff(AppendOnly, Base):
@@ -121,6 +122,17 @@ Index(
     Acknowledgement.revision_id,
     unique=True,
 )
+
+
+class AcknowledgementPaper(AppendOnly, Base):
+    """The printed sheet that somebody signed an acknowledgement on, and who typed it in."""
+
+    __tablename__ = "acknowledgement_paper"
+    id: Mapped[Key]
+    acknowledgement_id: Mapped[int] = mapped_column(ForeignKey("acknowledgement.id"), unique=True)
+    sheet: Mapped[str] = mapped_column(String(20), index=True)  # the reference printed on it
+    typed_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    recorded_at: Mapped[datetime]
 
 
 class Suspension(AppendOnly, Base):

@@ -108,7 +108,7 @@ def _may_type(typist: Actor, person_id: int) -> str | None:
     """Return why somebody may not type in what another saw, or None if they may."""
     if typist.id == person_id:
         return "Nobody types in their own sign-off."
-    return None if typist.may(Act.SIGN_OFF) else "Only technicians type sign-offs in."
+    return None if typist.may(Act.TYPE_IN) else "Only technicians and approvers type sign-offs in."
 
 
 # Built once: somebody waits, phone in hand, while these run.

@@ -137,7 +137,7 @@ GROUPS: dict[str, tuple[str, dict[str, str]]] = {
             "induction_session": "id induction_id area_id place technician_id starts_at ends_at"
             " places ends_id recorded_by_id occurred_at recorded_at",
             "session_place": "id session_id person_id word recorded_by_id occurred_at recorded_at",
-            "paper_sheet": "id reference session_id induction_revision_id people digest"
+            "paper_sheet": "id reference session_id induction_revision_id people revisions digest"
             " recorded_by_id occurred_at recorded_at",
             "teaching_hours": "id person_id day opens closes ends_id recorded_by_id occurred_at"
             " recorded_at",
@@ -154,6 +154,7 @@ GROUPS: dict[str, tuple[str, dict[str, str]]] = {
             "training_record": "id person_id induction_id revision_number result ground"
             " sign_off_id expires_on recorded_by_id occurred_at recorded_at",
             "acknowledgement": "id person_id revision_id way witness_id occurred_at recorded_at",
+            "acknowledgement_paper": "id acknowledgement_id sheet typed_by_id recorded_at",
             "suspension": "id person_id area_id machine_id ends_id recorded_by_id occurred_at"
             " recorded_at",
             "person_mark": "id person_id area_id machine_id ends_id recorded_by_id occurred_at"

@@ -1,7 +1,8 @@
 """The sheet of one induction session that is filled in by hand, where there is no power.
 
 What a signing sheet asks for is what a sign-off keeps: who was seen to do which item, by whom,
-when, with which result, and both signatures (common practice; a training record names the person,
+when, with which result, and both signatures; beside them, the person's own word that they read
+the assessments it names (common practice; a training record names the person,
 the subject, the date and the trainer).
 """
 
@@ -43,6 +44,7 @@ class SigningSheet:
     given_by: str
     comes_first: tuple[str, ...]  # titles of inductions
     items: tuple[SheetItem, ...]
+    to_read: tuple[str, ...]  # references of assessments, with their revisions
     people: tuple[SheetPerson, ...]
     blank_lines: int  # for whoever walks in
     enter_at: str  # the address at which it is typed in

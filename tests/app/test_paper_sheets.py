@@ -2,92 +2,27 @@
 
 from __future__ import annotations
 
-import io
 from datetime import timedelta
 
 import pytest
-from pypdf import PdfReader
 from sqlalchemy import func, select
 
 from app.audit import log
 from app.audit.models import AuditEntry
-from app.inductions.published import appoint, published
+from app.inductions.published import appoint
 from app.jobs.models import Job
 from app.jobs.task import Task
-from app.jobs.worker import work_once
-from app.paper.sheet import handlers
 from app.people.models import Person
 from app.people.register import belongs
 from app.people.rights import Role
 from app.sessions.models import PaperSheet
-from app.storage import Files
 from app.training.models import SignOff, SignOffPaper, TrainingRecord
-from tests.app.held import LATER, Held
-from tests.factories import PASSWORD
-
-KEY = "key-of-a-paper-form-01"
-
-
-class OnPaper(Held):
-    """A session of two, its signing sheet printed an hour before it begins; now it is over."""
-
-    def __init__(self, shop, visitor, clock, settings):
-        super().__init__(shop, visitor)
-        self.add(self.bo)
-        self.clock = clock
-        self.made = handlers(shop.database, Files(settings.files), clock, settings)
-        self.made |= dict.fromkeys(["risk-assessment-print"], lambda _payload: None)
-        clock.at += LATER - timedelta(hours=1)
-        self.printed_at = clock.at
-        self.pdf = self.print()
-        with shop.database.read() as session:
-            self.sheet = session.execute(select(PaperSheet)).scalar_one()
-        clock.at += timedelta(hours=3)
-        self.seen_at = self.printed_at + timedelta(hours=2)
-
-    def print(self):
-        answer = self.send("signing-sheet")
-        assert answer.status_code == 303
-        while work_once(self.shop.database, self.clock, self.made):
-            pass
-        shown = self.visitor.get(answer.headers["Location"], follow_redirects=True)
-        assert shown.mimetype == "application/pdf", shown.text
-        return PdfReader(io.BytesIO(shown.data))
-
-    def items(self):
-        with self.shop.database.read() as session:
-            return [item.id for item in published(session, self.basics.id).items]
-
-    def line(self, person, result="on their own", seen=0, **more):
-        return {f"result_{person.id}": result, f"seen_{person.id}": seen} | (
-            more or {f"all_{person.id}": "1"}
-        )
-
-    def type_in(self, *lines, visitor=None, saw=None, at=None, key=KEY, **more):
-        at = at or self.seen_at
-        form = {
-            "key": key,
-            "saw": (saw or self.technician).id,
-            "seen_on": at.date().isoformat(),
-            "seen_at": f"{at:%H:%M}",
-            "password": PASSWORD,
-        }
-        for line in lines:
-            form |= line
-        return (visitor or self.visitor).post(f"/paper/{self.sheet.reference}", data=form | more)
-
-    def count(self, model):
-        with self.shop.database.read() as session:
-            return session.execute(select(func.count()).select_from(model)).scalar_one()
+from tests.app.on_paper import OnPaper, words_of
 
 
 @pytest.fixture
 def paper(shop, visitor, clock, settings):
     return OnPaper(shop, visitor, clock, settings)
-
-
-def words_of(pdf):
-    return " ".join(" ".join(page.extract_text() for page in pdf.pages).split())
 
 
 # --- printed ---------------------------------------------------------------------------------

@@ -14,6 +14,7 @@ ALLOWED = {
     Role.TECHNICIAN: {
         "see people and their clearances",
         "sign off an induction",
+        "type in what was signed on paper",
         "witness an acknowledgement",
         "start somebody else",
         "record a check",
@@ -38,6 +39,7 @@ ALLOWED = {
     Role.APPROVER: {
         "see people and their clearances",
         "approve an assessment",
+        "type in what was signed on paper",
         "choose the exposure limits of the site",
         "accept outside competence",
         "return a machine to use",
