@@ -393,8 +393,8 @@ class Workshop:
             session.add(hazard)
             session.flush()
             session.add_all(
-                HazardControl(hazard_id=hazard.id, control_id=check.control_id)
-                for check in checks or []
+                HazardControl(hazard_id=hazard.id, control_id=control_id)
+                for control_id in dict.fromkeys(check.control_id for check in checks or [])
             )
             session.add_all(
                 AssessmentMachine(

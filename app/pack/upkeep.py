@@ -11,8 +11,9 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from functools import cached_property
+from typing import NamedTuple
 
 from sqlalchemy import func, select
 
@@ -24,19 +25,30 @@ from app.pack.ground import AT_ONCE, Ground
 from app.presence.models import Start
 
 
+class Result(NamedTuple):
+    """What a pack asks of a result. Of tens of thousands whole rows would cost most of the time."""
+
+    id: int
+    outcome: Outcome
+    reading: str
+    next_due_on: date
+    by_id: int
+    at: datetime
+    on: date  # at the site
+
+
 @dataclass(kw_only=True)
 class Relied:
     """One check of one unit, with its results up to the moment, oldest first."""
 
     unit: Unit
     title: str
+    control_id: int
     control: str
-    interval: str
-    each: IntervalUnit
-    statutory: bool
+    terms: CheckTerms
     machine_ids: tuple[int, ...]
     machines: tuple[str, ...]
-    results: list[CheckResult]
+    results: list[Result]
     through: date | None
     today: date
     due: Counter[str] = field(default_factory=Counter)  # by month, "2026-03"
@@ -44,7 +56,19 @@ class Relied:
     failed: Counter[str] = field(default_factory=Counter)
 
     @property
-    def latest(self) -> CheckResult | None:
+    def interval(self) -> str:
+        return interval_words(self.terms.every, self.terms.unit)
+
+    @property
+    def each(self) -> IntervalUnit:
+        return self.terms.unit
+
+    @property
+    def statutory(self) -> bool:
+        return self.terms.basis is Basis.STATUTORY
+
+    @property
+    def latest(self) -> Result | None:
         return self.results[-1] if self.results else None
 
     @property
@@ -124,21 +148,32 @@ class Upkeep:
         ).scalars()
         return {row.check_id: row for row in rows if row.check_id in ids}
 
-    def _results(self, ids: set[int]) -> dict[Unit, list[CheckResult]]:
-        found: dict[Unit, list[CheckResult]] = defaultdict(list)
-        wanted = sorted(ids)
+    def _results(self, ids: set[int]) -> dict[Unit, list[Result]]:
+        found: dict[Unit, list[Result]] = defaultdict(list)
+        wanted, day = sorted(ids), self.ground.day
         for start in range(0, len(wanted), AT_ONCE):
             rows = self.ground.session.execute(
-                select(CheckResult)
+                select(
+                    CheckResult.check_id,
+                    CheckResult.machine_id,
+                    CheckResult.id,
+                    CheckResult.outcome,
+                    CheckResult.reading,
+                    CheckResult.next_due_on,
+                    CheckResult.recorded_by_id,
+                    CheckResult.occurred_at,
+                )
                 .where(
                     CheckResult.check_id.in_(wanted[start : start + AT_ONCE]),
                     *by_then(CheckResult, self.ground.at, self.ground.known),
                 )
                 # Of two at the same instant a failure counts, as it does in the decision.
                 .order_by(CheckResult.occurred_at, CheckResult.outcome.desc(), CheckResult.id)
-            ).scalars()
-            for row in rows:
-                found[row.check_id, row.machine_id].append(row)
+            )
+            for check_id, machine_id, id_, outcome, reading, due, by_id, at in rows:
+                found[check_id, machine_id].append(
+                    Result(id_, outcome, reading, due, by_id, at, day(at))
+                )
         return found
 
     def _relied(
@@ -147,7 +182,7 @@ class Upkeep:
         check: tuple[Check, str],
         terms: CheckTerms,
         machines: list[int],
-        results: list[CheckResult],
+        results: list[Result],
     ) -> Relied:
         ground = self.ground
         through = None
@@ -155,17 +190,16 @@ class Upkeep:
             latest = results[-1]
             through = good_through(
                 latest.next_due_on,
-                ground.day(latest.occurred_at),
+                latest.on,
                 every=terms.every,
                 unit=terms.unit,
             )
         return Relied(
             unit=each,
             title=check[0].title,
+            control_id=check[0].control_id,
             control=check[1],
-            interval=interval_words(terms.every, terms.unit),
-            each=terms.unit,
-            statutory=terms.basis is Basis.STATUTORY,
+            terms=terms,
             machine_ids=tuple(machines),
             machines=tuple(ground.files[m].facts.name for m in machines),
             results=results,
@@ -179,9 +213,8 @@ class Upkeep:
         days_used = self._days_used()
         for relied in found:
             for result in relied.results:
-                on = self.ground.day(result.occurred_at)
-                if result.outcome is Outcome.FAILED and self._within(on):
-                    relied.failed[f"{on:%Y-%m}"] += 1
+                if result.outcome is Outcome.FAILED and self._within(result.on):
+                    relied.failed[f"{result.on:%Y-%m}"] += 1
             if relied.each is IntervalUnit.DAY:
                 self._by_day(relied, days_used)
             elif relied.each is not IntervalUnit.USE:
@@ -191,14 +224,14 @@ class Upkeep:
         return self.ground.asked.first_on <= day <= self.ground.today
 
     def _by_day(self, relied: Relied, days_used: dict[int, set[date]]) -> None:
-        done = {self.ground.day(result.occurred_at) for result in relied.results}
+        done = {result.on for result in relied.results}
         used = {day for machine in relied.machine_ids for day in days_used.get(machine, ())}
         for day in filter(self._within, done | used):
             relied.due[f"{day:%Y-%m}"] += 1
             relied.done[f"{day:%Y-%m}"] += day in done
 
     def _by_interval(self, relied: Relied) -> None:
-        days = [self.ground.day(result.occurred_at) for result in relied.results]
+        days = [result.on for result in relied.results]
         for place, result in enumerate(relied.results):
             due = result.next_due_on
             after = days[place + 1] if place + 1 < len(days) else None

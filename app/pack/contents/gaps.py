@@ -20,7 +20,7 @@ from app.pack.contents.faults import reports_of, steps_by_report
 from app.pack.contents.findings import findings_of
 from app.pack.contents.lifted import PERMITS, overrides_of, reviews_of
 from app.pack.ground import Ground
-from app.pack.upkeep import Upkeep
+from app.pack.upkeep import Result, Upkeep
 from app.training.models import SignOff
 from assessments.document.pack import Cell, Column, Part, Table, Words
 
@@ -139,7 +139,7 @@ def _of_checks(ground: Ground, upkeep: Upkeep) -> Iterator[tuple[Cell, ...]]:
     )
 
 
-def _reported(ground: Ground, result: CheckResult) -> bool:
+def _reported(ground: Ground, result: Result) -> bool:
     asked = select(ExaminationReport.id).where(ExaminationReport.result_id == result.id)
     return ground.session.execute(asked).first() is not None
 

@@ -11,7 +11,7 @@ from assessments.document.pack import Column
 
 UPRIGHT_MM, WIDE_MM = 170, 257  # between the margins of print.css
 LEAST_MM = 20
-WIDE = {"competence"}
+WIDE = {"competence", "extraction"}
 
 contents = importlib.import_module("app.pack.contents")
 MODULES = sorted(path.stem for path in Path(contents.__path__[0]).glob("[a-z]*.py"))
