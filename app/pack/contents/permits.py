@@ -19,18 +19,18 @@ from assessments.document.pack import Cell, Column, Table
 PERMIT_COLUMNS = (
     Column(key="kind", heading="Permit, no.", says="its kind and number in the register", mm=24),
     Column(key="machine", heading="Machine", says="its name", mm=24),
-    Column(key="person", heading="Person", says="number", sort="number", mm=14),
+    Column(key="person", heading="Person", says="number", sort="number", mm=16),
     Column(key="what", heading="For what", says="the condition, or the words of the permit"),
-    Column(key="from", heading="From, by", says="when it was given, and by whom", mm=26),
+    Column(key="from", heading="From, by", says="when it was given, and by whom", mm=30),
     Column(key="until", heading="Until", says="the end that was set", mm=20),
-    Column(key="closed", heading="Closed, by", says="when, by whom, and what was said", mm=28),
+    Column(key="closed", heading="Closed, by", says="when, by whom, and what was said", mm=24),
 )
 ISOLATION_COLUMNS = (
-    Column(key="number", heading="No.", says="of the isolation", sort="number", mm=10),
-    Column(key="machine", heading="Machine", says="its name", mm=28),
-    Column(key="point", heading="Point, lock", says="where, and the number of the lock", mm=32),
+    Column(key="number", heading="No.", says="of the isolation", sort="number", mm=12),
+    Column(key="machine", heading="Machine", says="its name", mm=24),
+    Column(key="point", heading="Point, lock", says="where, and the number of the lock", mm=30),
     Column(key="why", heading="Why", says="the words of who applied it"),
-    Column(key="applied", heading="Applied, by", says="when, and by whom", mm=28),
+    Column(key="applied", heading="Applied, by", says="when, and by whom", mm=24),
     Column(key="removed", heading="Removed, by", says="when, by whom, and the second", mm=30),
 )
 AFTER_HOURS = "outside the hours"

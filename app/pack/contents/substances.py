@@ -12,11 +12,11 @@ from assessments.finding import Finding
 
 COLUMNS = (
     Column(key="substance", heading="Substance", says="as it was named", mm=30),
-    Column(key="assessment", heading="Assessment", says="reference and revision", mm=22),
+    Column(key="assessment", heading="Assessment", says="reference and revision", mm=24),
     Column(key="hazard", heading="At", says="the hazard line it belongs to", mm=36),
     Column(key="method", heading="Reckoned by", says="the calculation method"),
-    Column(key="limit", heading="Held against", says="the limit and its source", mm=34),
-    Column(key="band", heading="Result", says="where it stood against the limit", mm=22),
+    Column(key="limit", heading="Held against", says="the limit and its source", mm=30),
+    Column(key="band", heading="Result", says="where it stood against the limit", mm=24),
 )
 
 
