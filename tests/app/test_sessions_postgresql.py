@@ -17,6 +17,7 @@ from app.sessions.arrival import Came, arrive, at_the_door
 from app.sessions.given import give, session_or_404
 from app.sessions.models import PaperSheet
 from app.sessions.places import add_person, withdraw
+from app.site import site
 from app.training.person_page import papers_of
 from app.training.standing import Result
 from tests.factories import ZONE
@@ -84,7 +85,7 @@ def test_a_session_from_the_booking_to_the_sheet_that_is_typed_in(register, cloc
             seen_at=clock.at - timedelta(minutes=30),
             key="key-of-a-paper-form-01",
             now=clock.at,
-            zone=ZONE,
+            site=site(session),
         )
         assert entered(session, sheet)[ada.id].id == done
         assert published_since(session, sheet, now=clock.at) is None
