@@ -26,6 +26,11 @@ def check_url(settings: Settings) -> str:
     return f"{settings.public_url}/check"
 
 
+def paper_key(kind: Kind, text: str, there: str) -> str:
+    """Return the key of what decides the bytes of a document of this text."""
+    return key_of(kind.key, text, there)
+
+
 def stamp_of(asked: Asked) -> str:
     """Return what tells one asking from another in an address."""
     return hashlib.sha256(json.dumps(asked.payload()).encode()).hexdigest()[:16]
@@ -53,7 +58,7 @@ def make_paper(
             clock,
             kind=kind.key,
             subject=f"{kind.about}:{asked.subject}",
-            key=key_of(kind.key, text, there),
+            key=paper_key(kind, text, there),
             make=lambda: paper_pdf(paper, check_url=there),
         )
     else:

@@ -11,17 +11,21 @@ from dataclasses import dataclass
 
 from app.clock import Clock
 from app.db import Database
+from app.documents.papers import paper_key
 from app.issued.issue import issue, issued, key_of
+from app.pack.contents.substances import KIND, BoundPaper
 from app.pack.gather import BoundPrint, Gathered
 from app.risk_assessments.approval import PRINT_JOB
 from app.storage import Files
-from assessments.document.drawing import AssessmentFile, Drawn, PartFile
+from assessments.document.drawing import AssessmentFile, Drawn, PaperFile, PartFile
 from assessments.document.joining import Looked, look
 from assessments.document.pack import PARTS, Part, part_html, pieces
+from assessments.document.paper import text_of
 from assessments.document.side_by_side import Drawing
 
 PART_KIND = "pack-part"
-ASSESSMENTS_PART = 4  # the assessments are bound behind it
+# What is bound behind these parts.
+ASSESSMENTS_PART, SUBSTANCES_PART = 4, 5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,7 +35,7 @@ class Wanted:
     number: int  # of its part
     title: str
     opens: bool  # its part begins with it
-    bound: bool  # an assessment, bound behind its part
+    bound: bool  # a document of its own, bound behind its part
     kind: str
     subject: str
     key: str
@@ -56,6 +60,9 @@ def wanted(gathered: Gathered) -> Iterator[Wanted]:
         if part.number == ASSESSMENTS_PART:
             for place, bound in enumerate(gathered.bound, start=1):
                 yield _of_assessment(bound, place, len(gathered.bound))
+        if part.number == SUBSTANCES_PART:
+            for place, paper in enumerate(gathered.papers, start=1):
+                yield _of_paper(paper, place, gathered)
 
 
 def _of_part(gathered: Gathered, piece: Part) -> Wanted:
@@ -92,6 +99,20 @@ def _of_assessment(bound: BoundPrint, place: int, total: int) -> Wanted:
             digest=ready.revision.digest,
         ),
         step=f"part {ASSESSMENTS_PART} of {PARTS}: assessment {place} of {total}",
+    )
+
+
+def _of_paper(bound: BoundPaper, place: int, gathered: Gathered) -> Wanted:
+    return Wanted(
+        number=SUBSTANCES_PART,
+        title=bound.title,
+        opens=False,
+        bound=True,
+        kind=KIND.key,
+        subject=f"{KIND.about}:{bound.asked.subject}",
+        key=paper_key(KIND, text_of(bound.paper), gathered.check_url),
+        drawn_from=PaperFile(paper=bound.paper, check_url=gathered.check_url),
+        step=f"part {SUBSTANCES_PART} of {PARTS}: substances {place} of {len(gathered.papers)}",
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from sqlalchemy.orm import Session
 
 from app.documents.issue import Ready, live_url_of
+from app.documents.papers import check_url
 from app.pack.asked import Asked
 from app.pack.contents import (
     assessments,
@@ -26,6 +27,7 @@ from app.pack.contents import (
     retention,
     substances,
 )
+from app.pack.contents.substances import BoundPaper
 from app.pack.ground import Ground, ground_of
 from app.pack.upkeep import Upkeep
 from app.settings import Settings
@@ -51,6 +53,8 @@ class Gathered:
     pack: Pack
     parts: tuple[Part, ...]  # in their order
     bound: tuple[BoundPrint, ...]  # behind part 4
+    papers: tuple[BoundPaper, ...]  # behind part 5
+    check_url: str  # under which their codes are checked
 
 
 def gather(session: Session, asked: Asked, *, signatory: str, settings: Settings) -> Gathered:
@@ -94,6 +98,8 @@ def gather(session: Session, asked: Asked, *, signatory: str, settings: Settings
             )
             for each in assessments.bound(ground)
         ),
+        papers=tuple(substances.bound(ground)),
+        check_url=check_url(settings),
     )
 
 

@@ -9,17 +9,20 @@ from __future__ import annotations
 from app.audit.log import latest_seal
 from app.clock import Clock
 from app.db import Database
+from app.documents.checked import remember
 from app.issued.issue import issue, key_of
 from app.jobs.task import Task
 from app.jobs.worker import Handler
 from app.pack.ask import PACK_JOB
 from app.pack.asked import asked_from
+from app.pack.contents.substances import KIND
 from app.pack.files import Kept, Wanted, keep_all, wanted
-from app.pack.gather import gather
+from app.pack.gather import Gathered, gather
 from app.pack.whole import whole, write_contents
 from app.settings import Settings
 from app.signing.sign import can_sign, sign
 from app.storage import Files
+from assessments.document.paper import text_of
 from assessments.document.side_by_side import Drawing
 
 PACK_KIND = "audit-pack"
@@ -43,6 +46,7 @@ def make(
             gathered = gather(session, asked, signatory=signatory, settings=settings)
             log_at = latest_seal(session)
         kept = _kept(database, files, clock, list(wanted(gathered)), task, drawing)
+        _remember(database, clock, gathered)
         contents = write_contents(drawing, gathered, kept, folder=task.folder, tell=task.tell)
     made = whole(files, gathered, kept, contents, folder=task.folder, log=log_at, tell=task.tell)
     if can_sign(settings):
@@ -74,6 +78,13 @@ def _kept(
         found.append(each)
         task.tell(each.wanted.step, len(found), len(those) + 1)
     return found
+
+
+def _remember(database: Database, clock: Clock, gathered: Gathered) -> None:
+    """Keep the codes of the documents that are bound, so that each page can be checked."""
+    with database.write() as session:
+        for each in gathered.papers:
+            remember(session, KIND, each.asked, text_of(each.paper), now=clock.now())
 
 
 def handlers(

@@ -12,9 +12,11 @@ from app.pack.data import data_files
 from app.pack.files import Kept
 from app.pack.gather import Gathered
 from app.storage import Files
-from assessments.document.drawing import AssessmentFile, PartFile
+from assessments.document.drawing import AssessmentFile, PaperFile, PartFile
+from assessments.document.frozen import digest
 from assessments.document.joining import Beside, Joined, Joint, Told, join, look
 from assessments.document.pack import Line, contents_html
+from assessments.document.paper import text_of
 from assessments.document.side_by_side import Drawing
 
 MANIFEST = "manifest.json"
@@ -125,16 +127,21 @@ def _beside(
 
 
 def _frozen(kept: Iterable[Kept]) -> Iterator[Beside]:
-    """Give the frozen content that each bound assessment was drawn from."""
+    """Give the text that each bound document was drawn from, whose digest stands on its pages."""
     for each in kept:
         made = each.wanted.drawn_from
         if isinstance(made, AssessmentFile):
-            yield Beside(
-                name=f"risk-assessment-{made.digest[:SHORT]}.json",
-                says=f"The frozen content of {each.wanted.title}",
-                media_type="application/json",
-                data=made.content.encode(),
-            )
+            kind, text = "risk-assessment", made.content
+        elif isinstance(made, PaperFile):
+            kind, text = each.wanted.kind, text_of(made.paper)
+        else:
+            continue
+        yield Beside(
+            name=f"{kind}-{digest(text)[:SHORT]}.json",
+            says=f"The frozen content of {each.wanted.title}",
+            media_type="application/json",
+            data=text.encode(),
+        )
 
 
 def _manifest(

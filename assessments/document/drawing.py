@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from assessments.document.content import Approval, Standing
 from assessments.document.label_content import MachineLabel, Sheet
+from assessments.document.paper import Paper
 from assessments.document.renderer import check_renderer
 
 
@@ -28,6 +29,14 @@ class AssessmentFile:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PaperFile:
+    """A document of a typed value, as the arguments of its print."""
+
+    paper: Paper
+    check_url: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class LabelFile:
     """Some of many labels, as the arguments of their print."""
 
@@ -36,7 +45,7 @@ class LabelFile:
     used: int
 
 
-Drawn = PartFile | AssessmentFile | LabelFile
+Drawn = PartFile | AssessmentFile | PaperFile | LabelFile
 
 
 def draw(what: Drawn) -> bytes:
@@ -49,6 +58,10 @@ def draw(what: Drawn) -> bytes:
         from assessments.document.pack import part_pdf
 
         return part_pdf(what.html)
+    if isinstance(what, PaperFile):
+        from assessments.document.paper import paper_pdf
+
+        return paper_pdf(what.paper, check_url=what.check_url)
     if isinstance(what, LabelFile):
         from assessments.document.label import label_pdf
 

@@ -100,6 +100,8 @@ class Tables:
         first: Any = pdf.Root.get("/Outlines", pikepdf.Dictionary()).get("/First")
         start = b"[ %d 0 R /Fit ]" % carried.number(pdf.pages[0].obj)
         own = list(_taken_over(first, carried))
+        if len(own) == 1 and (own[0].under or own[0].title == title):
+            own = own[0].under  # a lone heading over all is the title, said once already
         under = self._lines[-1].under if self._lines and (level or not listed) else self._lines
         if listed or not self._lines:
             under.append(_Line(title, start, own))

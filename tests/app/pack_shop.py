@@ -8,10 +8,11 @@ from datetime import timedelta
 from typing import Any
 
 import pikepdf
-from sqlalchemy import delete, select
+from sqlalchemy import delete, select, update
 
 from app.clock import Clock
 from app.db import Database
+from app.hazards.models import Hazard
 from app.issued.models import IssuedDocument
 from app.jobs.models import Job
 from app.jobs.worker import Handler, work_once
@@ -23,15 +24,21 @@ from app.settings import Settings
 from app.storage import Files
 from tests.factories import Workshop
 
-MACHINES = ("Panel saw", "Lathe", "<script>alert(1)</script>")
+DUSTY = "Panel saw"
+MACHINES = (DUSTY, "Lathe", "<script>alert(1)</script>")
 
 
 def furnish(shop: Workshop) -> None:
-    """Put three machines with one assessment each on the register."""
+    """Put three machines with one assessment each on the register; one is about a substance."""
     basics = shop.induction("Basics")
     for name in MACHINES:
         machine = shop.machine(name)
-        shop.approve(shop.draft(machine, inductions=[basics], checks=[shop.check()]))
+        draft = shop.draft(machine, inductions=[basics], checks=[shop.check()])
+        if name == DUSTY:
+            with shop.database.write() as session:
+                of = update(Hazard).where(Hazard.assessment_id == draft.id)
+                session.execute(of.values(kind="Wood dust", how="Fine dust is breathed in."))
+        shop.approve(draft)
     shop.sign_off(shop.technician(basics), shop.person("Ada Quill"), basics)
     with shop.database.write() as session:
         session.execute(delete(Job))  # the prints that approving asked for

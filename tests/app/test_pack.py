@@ -111,6 +111,23 @@ def test_every_machine_is_read_in_the_text_and_its_assessment_is_bound_in(made):
     assert f"page {len(made.pages)} of {len(made.pages)} of the whole" in said
 
 
+def test_what_an_assessment_says_of_substances_is_bound_in_and_its_code_is_checked(made, app):
+    (listed,) = (p for p in manifest(made)["parts"] if p["part"] == 5 and "revision" in p["title"])
+    (name,) = (n for n in made.attachments if n.startswith("substance-assessment-"))
+    text = attached(made, name)
+    begun = listed["first_page"] - 1
+    for page in _pages(made)[begun : begun + listed["pages"]]:
+        assert listed["title"].partition(",")[0] in page.extract_text()
+    first = _pages(made)[begun].extract_text()
+    assert "Fine dust is breathed in." in first
+    code = hashlib.sha256(text).hexdigest()[:24]
+    assert f"/check/{code}" in "".join(first.split())
+    assert "the same today" in app.test_client().get(f"/check/{code}").text
+    with made.open_outline() as outline:
+        substances = next(each for each in outline.root if each.title == "5  Substances")
+        assert listed["title"] in [each.title for each in substances.children]
+
+
 def _pages(file):
     out = io.BytesIO()
     file.save(out)
@@ -131,9 +148,13 @@ def test_the_contents_lead_to_the_page_that_each_part_begins_on(made):
         assert len(outline.root) == PARTS + 1  # with the contents
         assessments = next(item for item in outline.root if item.title == "4  Risk assessments")
         within = [item.title for item in assessments.children]
-        assert within[0] == "Risk assessments"  # their index; then one revision after another
-        assert len(within) == 1 + len(MACHINES)
-        assert all("revision 1" in title for title in within[1:])
+        assert within[:3] == [
+            "Over their review date",
+            "Machines without an assessment in force",
+            "In force",
+        ]  # their index; then one revision after another
+        assert len(within) == 3 + len(MACHINES)
+        assert all("revision 1" in title for title in within[3:])
 
 
 @pytest.mark.xdist_group("validator")

@@ -34,7 +34,8 @@ LATER = timedelta(days=1)  # a result written down so much later was kept elsewh
 
 ALWAYS = (
     "No floor plan: the register knows areas and places in words.",
-    "No safety data sheets: the site keeps them.",
+    "No safety data sheets: the site keeps them. What a substance assessment does not state is "
+    "marked there as not stated.",
     "No permits for hot work, confined spaces or work at height: the site’s own system holds them.",
     "Why a review is late stands on record only where somebody has opened one.",
     "A name, a day of birth and the day a machine was retired are read as they are now, and not as "

@@ -1,15 +1,25 @@
-"""Part 5: substances that the assessments in force reckon with, and where."""
+"""Part 5: substances that the assessments in force reckon with; their papers bound behind it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
+from sqlalchemy import select
+
+from app.db import by_then
+from app.documents.asked import Asked
+from app.documents.assessment_papers import papers_of
+from app.documents.kinds import KINDS
 from app.pack.ground import Ground
+from app.risk_assessments.models import Fate, RevisionFate
 from assessments.document.frozen import thaw
 from assessments.document.pack import Cell, Column, Part, Table
+from assessments.document.paper import Paper
 from assessments.document.wording import band, quantity
 from assessments.finding import Finding
 
+KIND = KINDS["substance-assessment"]
 COLUMNS = (
     Column(key="substance", heading="Substance", says="as it was named", mm=30),
     Column(key="assessment", heading="Assessment", says="reference and revision", mm=24),
@@ -20,6 +30,42 @@ COLUMNS = (
 )
 
 
+@dataclass(frozen=True, kw_only=True)
+class BoundPaper:
+    """A substance assessment that is bound behind the list."""
+
+    title: str
+    asked: Asked  # what it tells of
+    paper: Paper
+
+
+def bound(ground: Ground) -> Iterator[BoundPaper]:
+    """Give those of the revisions in force, by reference.
+
+    Each is drawn as of its approval: it says the same in every pack, and is drawn once.
+    """
+    approvals = {
+        revision_id: (occurred_at, recorded_at)
+        for revision_id, occurred_at, recorded_at in ground.session.execute(
+            select(RevisionFate.revision_id, RevisionFate.occurred_at, RevisionFate.recorded_at)
+            .where(
+                RevisionFate.fate == Fate.APPROVED,
+                *by_then(RevisionFate, ground.at, ground.known),
+            )
+            .order_by(RevisionFate.id.desc())
+        )
+    }
+    for revision, of in ground.revisions:
+        if KIND.key in papers_of(thaw(revision.content)):
+            at, known = approvals[revision.id]
+            asked = Asked(subject=revision.id, at=at, known=known)
+            yield BoundPaper(
+                title=f"{of.reference}, revision {revision.number}: {of.title}",
+                asked=asked,
+                paper=KIND.read(ground.session, asked),
+            )
+
+
 def part(ground: Ground) -> Part:
     """Return every number of a substance in the assessments in force, by substance."""
     return Part(
@@ -27,8 +73,9 @@ def part(ground: Ground) -> Part:
         key="substances",
         title="Substances",
         lead="Every exposure that an assessment in force reckons with by a number, with the limit "
-        "it was held against. Safety data sheets are kept by the site and not in this register; a "
-        "substance that no number names is in the text of its assessment alone.",
+        "it was held against. The substance assessment of each process is bound behind this list, "
+        "as it stood when its revision was approved: a substance that no number names stands only "
+        "there. Safety data sheets are kept by the site and not in this register.",
         blocks=(
             Table(
                 name="substances",
