@@ -17,7 +17,7 @@ from typing import ClassVar
 from assessments.document.content import HazardLine, RiskAssessment
 from assessments.document.paper import Head
 from assessments.document.quoting import Line, Plate, line_of, plates, quoted, texts, worn
-from assessments.document.wording import band, level, quantity, value_words
+from assessments.document.wording import band, level, results, value_words
 from assessments.errors import Refused
 from assessments.finding import Finding
 from assessments.hierarchy import Level
@@ -29,7 +29,7 @@ _KINDS = re.compile(
     r"chemical|substance|powder|oil|coolant|fluid|oxide|wax|glue|paint|splash|particle",
     re.IGNORECASE,
 )
-_METHODS = ("air.", "dust.", "gas.", "welding.")
+_METHODS = ("air.", "dust.", "gas.")
 
 # By which law it is asked for; the words are from memory, and the site's adviser decides.
 LAWS = {
@@ -85,6 +85,11 @@ class SubstanceAssessment:
     approved: str
     review_due: str
 
+    @property
+    def unanswered(self) -> list[str]:
+        """Return what such an assessment asks for and this one does not say."""
+        return [each.field for each in self.stated if not each.quotes]
+
 
 def substance_lines(content: RiskAssessment) -> tuple[HazardLine, ...]:
     """Return the lines that are about a substance."""
@@ -132,7 +137,12 @@ def substance_assessment_of(
         machines=plates(content.units),
         who=content.who,
         lines=tuple(line_of(hazard) for hazard in lines),
-        exposures=tuple(exposure_of(finding) for hazard in lines for finding in hazard.findings),
+        exposures=tuple(
+            exposure_of(finding)
+            for hazard in lines
+            for finding in hazard.findings
+            if finding.method.startswith(_METHODS)
+        ),
         avoided=tuple(
             dict.fromkeys(
                 f"{control.level.words}: {control.title}"
@@ -173,7 +183,7 @@ def exposure_of(finding: Finding) -> Exposure:
     return Exposure(
         substance=value_words(agent.value) if agent is not None and agent.value else "",
         title=finding.title,
-        result="; ".join(quantity(each) for each in finding.outputs.values()),
+        result=results(finding),
         judged=band(finding.band),
         limit=held,
         notation=", ".join(limit.notation) if limit is not None else "",

@@ -193,6 +193,14 @@ def _row(row: Any, columns: list[str]) -> str:
     return ", ".join(cells)
 
 
+def results(finding: Finding) -> str:
+    """Return every output of a finding by its name, and the ratio to its limit."""
+    found = [f"{label(key)} {quantity(each)}" for key, each in finding.outputs.items()]
+    if finding.limit is not None and finding.ratio is not None:
+        found.append(f"{number(finding.ratio, 3)} of the limit")
+    return "; ".join(found)
+
+
 def level(limit: Limit, value: float) -> str:
     """Return a value of a limit, such as its action value, in the unit of the limit."""
     return quantity(Quantity(value=value, unit=limit.unit))

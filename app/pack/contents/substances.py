@@ -16,17 +16,16 @@ from app.risk_assessments.models import Fate, RevisionFate
 from assessments.document.frozen import thaw
 from assessments.document.pack import Cell, Column, Part, Table
 from assessments.document.paper import Paper
-from assessments.document.wording import band, quantity
+from assessments.document.wording import band, level, quantity, results
 from assessments.finding import Finding
 
 KIND = KINDS["substance-assessment"]
 COLUMNS = (
-    Column(key="substance", heading="Substance", says="as it was named", mm=30),
-    Column(key="assessment", heading="Assessment", says="reference and revision", mm=24),
-    Column(key="hazard", heading="At", says="the hazard line it belongs to", mm=36),
-    Column(key="method", heading="Reckoned by", says="the calculation method"),
-    Column(key="limit", heading="Held against", says="the limit and its source", mm=30),
-    Column(key="band", heading="Result", says="where it stood against the limit", mm=24),
+    Column(key="substance", heading="Substance", says="as it was named", mm=24),
+    Column(key="assessment", heading="Assessment, line", says="and the hazard line", mm=30),
+    Column(key="result", heading="Result", says="the method and every output by its name", mm=44),
+    Column(key="band", heading="Judged", says="where it stood against the limit", mm=20),
+    Column(key="limit", heading="Held against", says="the limit and its source"),
 )
 
 
@@ -96,11 +95,12 @@ def _rows(ground: Ground) -> Iterator[tuple[Cell, ...]]:
                     limit = finding.limit
                     yield (
                         substance,
-                        f"{of.reference}, revision {revision.number}",
-                        hazard.kind,
-                        finding.title,
-                        "no limit on record" if limit is None else f"{limit.name}; {limit.source}",
+                        f"{of.reference}, revision {revision.number}: {hazard.kind}",
+                        f"{finding.title}: {results(finding)}",
                         band(finding.band),
+                        "no limit on record"
+                        if limit is None
+                        else f"{limit.name}, {level(limit, limit.value)}; {limit.source}",
                     )
 
 
