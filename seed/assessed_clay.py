@@ -115,14 +115,15 @@ MIST = Assessment(
     run_mode=RunMode.OPEN,
     machines={"Mist House": ""},
     inductions=("Glaze spraying",),
-    scope="Spraying lead-free glaze on biscuit ware.",
+    scope="Spraying lead-free glaze on biscuit ware, an afternoon a week.",
     not_covered="Lead or cadmium glaze; dry scraping.",
     lone_working="Not allowed.",
     hazards=(
         Hazard(
             kind="Silica and metal oxide mist",
             sign="W016",
-            how="The mist scars lungs; nobody feels it.",
+            how="The mist scars lungs when it is breathed; nobody feels it. Some oxides poison "
+            "when they are swallowed from fingers.",
             who=(OPERATOR, ROOM),
             states=("water low", "spraying past the piece", "dry cleaning"),
             controls=(
@@ -134,7 +135,17 @@ MIST = Assessment(
                     examination("Glaze booth, thorough examination"),
                 ),
                 FITTED_MASK,
-                organise("Wet wiping only"),
+                organise(
+                    "Wet wiping only",
+                    "A spill is wiped up wet. Sludge of the booth settles in its tray and goes to "
+                    "the waste collector, never down the drain.",
+                ),
+                organise(
+                    "Glaze kept wet or closed",
+                    "Powders are stored in lidded buckets on the low shelf, with their data "
+                    "sheets; no food or drink in the bay. Health surveillance for silica is the "
+                    "adviser's to arrange.",
+                ),
             ),
             before=(4, 4),
             after=(4, 2),

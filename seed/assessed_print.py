@@ -58,7 +58,8 @@ LIMPET = Assessment(
     run_mode=RunMode.SUPERVISED,
     machines={"Limpet": ""},
     inductions=("Resin printing",),
-    scope="Filling, printing, washing, curing and cleaning up, with the resins on the list.",
+    scope="Filling, printing, washing, curing and cleaning up, with the resins on the list; "
+    "wet work for an hour at a time.",
     not_covered="Other resins; mixing of colours; anything that touches food.",
     lone_working="Only with a technician within call.",
     hazards=(
@@ -80,7 +81,17 @@ LIMPET = Assessment(
                 ),
                 EYEWASH,
                 NITRILE_GLOVES,
-                organise("A word about skin each term", "An itch stops the work and is told."),
+                organise(
+                    "A word about skin each term",
+                    "An itch stops the work and is told; health surveillance is the adviser's to "
+                    "arrange.",
+                ),
+                organise(
+                    "Resin closed, dark and by itself",
+                    "Bottles are stored in the dark cupboard, no food and no heat beside them. A "
+                    "spill is taken up with paper, which cures under the lamp and goes to the "
+                    "waste can.",
+                ),
             ),
             before=(4, 4),
             after=(4, 2),
@@ -240,7 +251,8 @@ SNOWDRIFT = Assessment(
                 EARTHING,
                 organise(
                     "Wet or vacuum cleaning only",
-                    "",
+                    "A spill is taken up at once with the bonded vacuum; used powder is waste in a "
+                    "lidded tin, stored away from the printer.",
                     daily("Powder Room floor", "nothing white on floor, ledges or mat"),
                 ),
             ),
@@ -284,14 +296,15 @@ SNOWPLOUGH = Assessment(
     run_mode=RunMode.SUPERVISED,
     machines={"Snowplough": ""},
     inductions=("Powder handling",),
-    scope="Breaking the cooled cake, brushing and blasting parts behind the sash.",
+    scope="Breaking the cooled cake, brushing and blasting parts behind the sash, for at most two "
+    "hours a week.",
     not_covered="Filter changes, which are for technicians.",
     lone_working="Not allowed.",
     hazards=(
         Hazard(
             kind="Dust",
             sign="W016",
-            how="Fine powder is breathed and carried home on clothes.",
+            how="Fine powder is breathed, gets on skin and in eyes, and goes home on clothes.",
             who=(OPERATOR, ROOM, CLEANERS),
             states=("sash up", "sieve blocked"),
             controls=(POWDER_EXTRACTION, EARTHING, FITTED_MASK),

@@ -282,7 +282,7 @@ PAINT_BOX = Assessment(
     run_mode=RunMode.OPEN,
     machines={"Paint Box": ""},
     inductions=("Spray room",),
-    scope="Spraying listed cans on small pieces, one person at a time.",
+    scope="Spraying listed cans on small pieces, one person at a time, ten minutes in an hour.",
     not_covered="Two-pack paint, spray guns, paint stripping.",
     lone_working="One person inside, a second in sight outside.",
     hazards=(
@@ -302,7 +302,8 @@ PAINT_BOX = Assessment(
                 ),
                 organise(
                     "Flammables in the metal cabinet",
-                    "",
+                    "Stored with their data sheets, nothing that feeds a fire beside them. Empty "
+                    "cans are waste for the metal bin by the yard door, never pierced.",
                     weekly("Flammables cabinet", "door shuts, below the volume on its sign"),
                 ),
             ),
@@ -313,7 +314,7 @@ PAINT_BOX = Assessment(
         Hazard(
             kind="Solvent breathed",
             sign="W016",
-            how="Dizziness first, harm later.",
+            how="Vapour and mist are breathed in and dry the skin: dizziness first, harm later.",
             who=(OPERATOR,),
             controls=(
                 engineer(
