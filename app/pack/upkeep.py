@@ -1,9 +1,9 @@
 """What was due, done and missed of every check that is relied on, counted by month.
 
 A check with a day of its own is due through that day: done again by then it is in time, else it is
-missed in the month of that day. One of each day of use is due on every day on which a machine that
-relies on it was started; a day without a result is missed. One before each use is ticked at the
-start itself and is not counted here.
+missed in the month of that day. One of each day of use is due on every day on which it was done or
+a machine that relies on it was started; a day of a start without a result is missed. One before
+each use is ticked at the start itself and is not counted here.
 """
 
 from __future__ import annotations

@@ -20,6 +20,7 @@ from app.risk_assessments.models import (
 )
 from assessments.document.content import Approval
 from assessments.document.pack import Cell, Column, Figure, Figures, Part, Table
+from assessments.document.wording import ended
 
 INDEX = (
     Column(key="reference", heading="Reference", says="of the assessment", mm=20),
@@ -159,11 +160,12 @@ def _late(
 def _why(reviews: list[Review], today: date) -> str:
     if not reviews:
         return "No reason is on record: nobody has opened a review."
-    return " ".join(
+    said = (
         f"Review for {each.trigger.value}, {'was' if each.due_on < today else 'is'} due "
-        f"{each.due_on.isoformat()}{f': {each.why}' if each.why else ''}."
+        f"{each.due_on.isoformat()}{f': {each.why}' if each.why else ''}"
         for each in reviews
     )
+    return " ".join(map(ended, said))
 
 
 def _machines(ground: Ground) -> Counter[int]:

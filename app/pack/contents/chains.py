@@ -79,7 +79,8 @@ def _chain(ground: Ground, start: Start, number: int) -> Fields:
     machine = ground.session.get_one(Machine, start.machine_id)
     reasons = ", ".join(code.replace("-", " ") for code in start.reasons)
     rows = [
-        ("Person", f"{ground.name(start.person_id)}, number {start.person_id} of the register"),
+        # Without their number, by which others of their rows would be read as theirs.
+        ("Person", ground.name(start.person_id)),
         ("Start", f"number {start.id}, {ground.clock(start.occurred_at)}, at {machine.name}"),
         ("The answer", f"{start.verdict}{f': {reasons}' if reasons else ''}, rules {start.rules}"),
     ]

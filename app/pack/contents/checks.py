@@ -37,8 +37,9 @@ def part(ground: Ground, upkeep: Upkeep) -> Part:
         key="checks",
         title="Checks due, done and missed",
         lead="Of the checks that the assessments in force rely on. A check with a day of its own "
-        "is due through that day. One of each day of use is due on every day on which a machine "
-        "that relies on it was started. One before each use is ticked at the start, not counted.",
+        "is due through that day. One of each day of use is due on every day on which it was done "
+        "or a machine that relies on it was started: a day without either is no day of use. One "
+        "before each use is ticked at the start, not counted.",
         blocks=(
             Figures(
                 figures=(

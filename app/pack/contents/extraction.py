@@ -219,7 +219,7 @@ class _Extraction:
         ).scalar()
         if report is None:
             named = self.ground.name(latest.by_id)
-            return f"{latest.outcome.value}; {named}; no report on record"
+            return f"{latest.outcome.value}; recorded by {named}; no examiner’s report on record"
         by = ", ".join(filter(None, (report.examiner, report.employer)))
         kept = "kept" if report.file_digest else "its file is not kept here"
         return f"{latest.outcome.value}; {by}; report {report.reference}, {kept}"

@@ -73,7 +73,7 @@ def _row(ground: Ground, each: Followed) -> tuple[Cell, ...]:
         still = "; ".join(action.what for action in each.open_actions)
         end = f"Open{', late' if late else ''}. {f'Still to do: {still}' if still else 'All done'}."
     return (
-        f"{row.audit} {row.reference}".strip(),
+        f"{row.audit}, no. {row.reference}" if row.reference else row.audit,
         f"{row.weight.value.capitalize()}: {row.words}",
         each.owners,
         each.due_on,

@@ -91,9 +91,9 @@ def _test_runs(ground: Ground) -> Iterator[Row]:
 def _alone(ground: Ground) -> Iterator[Row]:
     """A job left running is permitted by nobody else; who answers for it meanwhile is named."""
     rows = _pairs(ground, UnattendedJob)
-    ground.look_up(row.contact_id for row, _end in rows)
     for row, end in rows:
-        what = f"{row.what}; contact {ground.name(row.contact_id)}"
+        itself = row.contact_id == row.person_id
+        what = f"{row.what}; contact {'themself' if itself else f'number {row.contact_id}'}"
         yield _row(ground, row, end, ALONE, what, row.expected_end_at)
 
 
@@ -103,9 +103,9 @@ def _row(
     """``until`` is the end that was set; without a row that ended it a permit just ran out."""
     closed = "ran out" if until <= ground.at else "stands"
     if kind == ALONE:
-        closed = "no end on record"
+        closed = "no end on record" if until <= ground.at else "still running"
     if end is not None:
-        closed = f"{ground.clock(end.occurred_at)}, {ground.name(end.recorded_by_id)}"
+        closed = f"{ground.clock(end.occurred_at)}, {_by(ground, row, end)}"
     return (
         row.occurred_at,
         kind,
@@ -115,11 +115,19 @@ def _row(
             ground.files[row.machine_id].facts.name,
             row.person_id,
             what,
-            f"{ground.clock(row.occurred_at)}, {ground.name(row.recorded_by_id)}",
+            f"{ground.clock(row.occurred_at)}, {_by(ground, row, row)}",
             ground.clock(until),
             f"{closed}: {said}" if said else closed,
         ),
     )
+
+
+def _by(ground: Ground, row: Any, told: Any) -> str:
+    """Return who wrote it down; whom the permit is for stands beside it as a number alone."""
+    if told.recorded_by_id == row.person_id:
+        return "themself"
+    name: str = ground.name(told.recorded_by_id)
+    return name
 
 
 def _removed(ground: Ground, row: Isolation, end: Isolation) -> str:
