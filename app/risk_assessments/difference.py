@@ -18,6 +18,7 @@ from typing import Any
 
 from assessments.document import content as doc
 from assessments.document import wording
+from assessments.document.names import label
 from assessments.finding import Band, Finding, Quantity, Source
 from assessments.hierarchy import Level
 from assessments.rating import Rating, Scale
@@ -217,7 +218,7 @@ class _Walk:
                 f"likelihood {value.likelihood})"
             )
         if isinstance(value, Mapping):
-            said = ((wording.label(key), self._told(each, scale)) for key, each in value.items())
+            said = ((label(key), self._told(each, scale)) for key, each in value.items())
             return "; ".join(f"{key}: {words}" for key, words in said)
         if isinstance(value, tuple):
             return "\n".join(self._told(each, scale) for each in value)

@@ -16,6 +16,7 @@ from markupsafe import Markup
 
 from assessments.calculate import plot_of
 from assessments.document import signs, wording
+from assessments.document.names import label
 from assessments.document.qr import qr_path
 from assessments.document.readings_plot import readings_svg
 from assessments.document.renderer import FOLDER
@@ -92,7 +93,7 @@ def templates() -> Environment:
         "day": wording.unbroken,
         "ended": wording.ended,
         "in_order": wording.in_order,
-        "label": wording.label,
+        "label": label,
         "level": wording.level,
         "moment": wording.moment,
         "number": wording.number,

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from assessments.document.content import HazardLine, RiskAssessment
+from assessments.document.names import label
 from assessments.document.paper import Head
 from assessments.document.quoting import (
     Line,
@@ -25,7 +26,7 @@ from assessments.document.quoting import (
     texts,
     who_may,
 )
-from assessments.document.wording import label, quantity
+from assessments.document.wording import quantity
 from assessments.errors import Refused
 from assessments.hierarchy import Level
 

@@ -63,8 +63,7 @@ def line_of(hazard: HazardLine) -> Line:
 def measure_of(control: ControlLine) -> Measure:
     """Return a control in words."""
     proofs = [
-        f"{proof.title}: {proof.interval}; passes when {proof.passes_when}"
-        for proof in control.proofs
+        f"{proof.title}: {proof.interval}; passes: {proof.passes_when}" for proof in control.proofs
     ]
     if control.proved_here:
         proofs.append(f"proved here: {control.proved_here}")

@@ -111,10 +111,10 @@ _FIELDS = {
     "On the skin": r"\bskin\b|gloves?|dermat\w*",
     "In the eye": r"\beyes?\b|goggles|splash",
     "Swallowed, injected": r"swallow\w*|ingest\w*|\bmouth\b|inject\w*|\beat\b",
-    "Storage, and what it may not stand beside": r"\bstor(e|ed|age)\b|cupboard|cabinet",
+    "Storage, and what it may not stand beside": r"\bstor(e|ed|age)\b|cupboard",
     "Spill": r"\bspill\w*",
     "Waste": r"\b(waste|bin|dispos\w*|drain)\b",
-    "Monitoring of the air": r"\b(monitor\w*|sampl\w*|measur\w*|alarm)\b",
+    "Monitoring of the air": r"\bair (is |was )?(monitor|sampl|measur)\w*|(gas|oxygen|dust) alarm",
     "Health surveillance": r"surveillance|health check|occupational health",
 }
 
@@ -184,7 +184,7 @@ def exposure_of(finding: Finding) -> Exposure:
         substance=value_words(agent.value) if agent is not None and agent.value else "",
         title=finding.title,
         result=results(finding),
-        judged=band(finding.band),
+        judged=band(finding.band, finding.limit),
         limit=held,
         notation=", ".join(limit.notation) if limit is not None else "",
     )

@@ -10,6 +10,7 @@ from numbers import Real
 from typing import Any
 
 from assessments.document.content import Conditions, ControlLine, HazardLine, RiskAssessment
+from assessments.document.names import label
 from assessments.finding import Band, Finding, Limit, Quantity
 from assessments.rating import Rating, Scale, Step
 
@@ -118,11 +119,6 @@ def ended(words: str) -> str:
     return words if words.endswith((".", "!", "?", "…")) else f"{words}."
 
 
-def label(key: str) -> str:
-    """Return the name of an input or output as words: its key without underscores."""
-    return key.replace("_", " ")
-
-
 def value_words(value: Any) -> str:
     """Return any value of a finding on one line: a row of rows where the standard wants rows."""
     if isinstance(value, bool):
@@ -206,8 +202,10 @@ def level(limit: Limit, value: float) -> str:
     return quantity(Quantity(value=value, unit=limit.unit))
 
 
-def band(value: Band) -> str:
-    """Return the words of a band."""
+def band(value: Band, limit: Limit | None = None) -> str:
+    """Return the words of a band, for a limit that may have no action value below it."""
+    if value is Band.BELOW_ACTION and limit is not None and limit.action is None:
+        return "Below the limit"
     return _BANDS[value]
 
 

@@ -97,7 +97,7 @@ def _rows(ground: Ground) -> Iterator[tuple[Cell, ...]]:
                         substance,
                         f"{of.reference}, revision {revision.number}: {hazard.kind}",
                         f"{finding.title}: {results(finding)}",
-                        band(finding.band),
+                        band(finding.band, limit),
                         "no limit on record"
                         if limit is None
                         else f"{limit.name}, {level(limit, limit.value)}; {limit.source}",

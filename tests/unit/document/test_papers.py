@@ -229,7 +229,7 @@ FIELDS = {
     # HSG258 (2011) paragraph 349 and COSHH regulation 9, as suppliers of examinations quote them.
     "Check and examination log": (
         "System", "Serves", "Put right", "Not kept here", "How often", "Passes when", "Last of all",
-        "Lapsed", "Day", "Result", "Reading and note", "By", "Next due",
+        "Lapsed", "Day", "Result", "Reading and note", "By", "Good through",
     ),
     # PUWER regulation 6 and L22 (from memory).
     "Inspection register": (
