@@ -208,7 +208,8 @@ NEEDLEBEAM = Assessment(
             ),
             before=(5, 2),
             after=(5, 1),
-            residual="The alarm sounds before the door is opened.",
+            residual="The number is a whole cylinder let into the shut room. It is shut each "
+            "evening, and the alarm is read before the door is opened.",
         ),
     ),
     signs=("M002", "P001"),

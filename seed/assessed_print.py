@@ -233,7 +233,7 @@ SNOWDRIFT = Assessment(
     inductions=("Powder handling",),
     scope="Filling, building, cooling and taking the build unit out, with nylon powder.",
     not_covered="Other powders; breaking out the cake, which has its own assessment.",
-    lone_working="Not allowed while powder is open.",
+    lone_working="Allowed while everything is closed; a second technician is there when it is not.",
     hazards=(
         Hazard(
             kind="Combustible dust",

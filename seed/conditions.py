@@ -27,7 +27,7 @@ CONDITIONS: dict[str, Conditions] = {
     "OT-04": _alone(Lone.ALLOWED),
     "OT-05": _alone(Lone.ALLOWED, equipment=("Fitted mask, P3",)),
     "OT-07": _alone(Lone.ALLOWED, minimum_age=16, supervised_under=18),
-    "OT-08": _alone(Lone.ALLOWED, unstaffed=False, first_aider=True),
+    "OT-08": _alone(Lone.NEVER, companions=1, unstaffed=False, first_aider=True),
     "OT-09": _alone(Lone.ALLOWED),
     "OT-15": _alone(Lone.NEVER, companions=1, unstaffed=False),
     "OT-16": _alone(Lone.ALLOWED, disuse_months=12),
@@ -37,7 +37,7 @@ CONDITIONS: dict[str, Conditions] = {
 ABNORMAL: dict[str, tuple[tuple[str, str], ...]] = {
     "OT-02": (
         ("jam", "Stop at the console, wait for the fume to clear, then open with the tongs."),
-        ("cleaning", "A technician alone, with the key out and the supply locked off."),
+        ("cleaning", "Only by a technician, with the key out and the supply locked off."),
         ("power loss", "Key out before the supply is back; the gas bottle is shut by hand."),
     ),
     "OT-15": (

@@ -31,6 +31,7 @@ from seed import (
     assessed_wood,
 )
 from seed.conditions import ABNORMAL, CONDITIONS
+from seed.controls import EMERGENCY_STOP
 from seed.ground import Ground
 from seed.questions import attach_findings
 from seed.shapes import Action, Assessment, Check, Control, Hazard
@@ -46,10 +47,8 @@ ALL: tuple[Assessment, ...] = (
 )
 AUTHORS = ("idris.pellamy", "maceo.thrune", "bartholin.esk", "anwen.dulcimore")
 APPROVERS = ("hesper.lindqvale", "tobiah.marn")
-HOUSE_EMERGENCY = (
-    "Press the nearest emergency stop; it stops the movement and does not cut the power.",
-    "Dial 999 from any telephone, then the stage office on extension 10.",
-)
+HOUSE_STOP = "Press the nearest emergency stop; it stops the movement and does not cut the power."
+HOUSE_CALL = "Dial 999 from any telephone, then the stage office on extension 10."
 
 
 class Documents:
@@ -241,13 +240,21 @@ def prose(ground: Ground, assessment: Assessment) -> dict[str, Any]:
         "signs": list(assessment.signs),
         "never": [list(each) for each in assessment.never],
         "before_use": list(assessment.before_use),
-        "emergency": [*assessment.emergency, *HOUSE_EMERGENCY],
+        "emergency": _emergency(assessment),
         "sources": [asdict(source) for source in assessment.sources],
         "consulted": list(assessment.consulted),
         "actions": [_action(ground, action) for action in assessment.actions],
         "abnormal": [list(each) for each in ABNORMAL.get(assessment.reference, ())],
         "conditions": conditions.written() if conditions else None,
     }
+
+
+def _emergency(assessment: Assessment) -> list[str]:
+    """Return the steps; the stop comes first where there is one and no step of its own names it."""
+    own = list(assessment.emergency)
+    stops = any(EMERGENCY_STOP in hazard.controls for hazard in assessment.hazards)
+    named = any("emergency stop" in step.lower() for step in own)
+    return [*([HOUSE_STOP] if stops and not named else []), *own, HOUSE_CALL]
 
 
 def _action(ground: Ground, action: Action) -> dict[str, str | None]:

@@ -6,9 +6,12 @@ from datetime import datetime
 from functools import partial
 
 from app.audit import log
+from app.faults.models import ReportKind
+from app.faults.report import Told, keep_report
 from app.inductions.published import published
 from app.machines import holds
 from app.machines.models import AreaClosure, Hold, Machine, MachineHold
+from app.reporting.snapshot import snapshot
 from app.training.competence import revoke
 from app.training.suspension import open_suspensions, restore, suspend
 from seed.ground import Ground
@@ -69,6 +72,24 @@ def _hold(ground: Ground, held: Held, at: datetime) -> None:
     if not held.scene:
         holds.take_out(ground.session, machine, why=held.why, actor_id=actor_id, now=at)
         return
+    near_miss = Told(
+        key=f"near-miss-{held.machine.lower()}",
+        kind=ReportKind.NEAR_MISS,
+        what=held.why,
+        stopped=False,  # the scene is kept, which stops it
+        photo_digest=None,
+        occurred_at=at,
+    )
+    site = ground.site
+    keep_report(
+        ground.session,
+        machine,
+        near_miss,
+        reporter_id=actor_id,
+        snapshot=snapshot(ground.session, machine.id, reporter_id=actor_id, at=at, site=site),
+        site=site,
+        now=at,
+    )
     row = MachineHold(
         machine_id=machine.id,
         hold=Hold.SCENE_PRESERVED,

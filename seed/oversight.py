@@ -49,13 +49,13 @@ FOUND = (
     Found(
         reference="2",
         weight=Weight.NONCONFORMITY,
-        words="Two stepladders in the loft carried no number and no record of inspection.",
+        words="The platform steps in the loft carried no number and no record of inspection.",
         area="Rigging Loft",
-        what="Number the ladders and put them on the register",
+        what="Number the steps and put them on the register",
         owner="Bartholin Esk",
         days=60,
         done_after=70,
-        verified="Both are on the register; the shed was searched for others and holds none",
+        verified="They are on the register; the shed was searched for others and holds none",
     ),
     Found(
         reference="3",
@@ -70,7 +70,7 @@ FOUND = (
 # Kind, area, days ago, people, minutes, what was learnt.
 DRILLS = (
     (DrillKind.EVACUATION, None, 210, 41, 6, "The Loft heard the bell late: the door was shut."),
-    (DrillKind.EVACUATION, None, 35, 38, 4, "The Loft's door is held open now."),
+    (DrillKind.EVACUATION, None, 35, 38, 4, "A second bell in the Loft was heard at once."),
     (DrillKind.FIRST_AID, "Metal Bay", 120, 7, 15, "The eye wash was found at once."),
 )
 # Login, duty, certificate, months ago, months that it lasts.
