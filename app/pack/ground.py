@@ -14,12 +14,21 @@ from sqlalchemy.orm import Session
 from app.clearance.facts import machine_files
 from app.clearance.machine_facts import MachineFile
 from app.dates import local_date
+from app.db import by_then
 from app.machines.models import Area, Machine, Tag
 from app.pack.asked import Asked
 from app.people.models import Person
 from app.risk_assessments.in_force import in_force
-from app.risk_assessments.models import Revision, RevisionMachine, RiskAssessment
+from app.risk_assessments.models import (
+    Fate,
+    Revision,
+    RevisionFate,
+    RevisionMachine,
+    RiskAssessment,
+)
 from app.site import Site, site
+from assessments.document import content
+from assessments.document.frozen import thaw
 
 AT_ONCE = 900  # of SQLite's parameters to a statement, a careful share
 
@@ -111,6 +120,22 @@ class Ground:
             if machine_id in self.files
         }
         return [(revision, of) for revision, of in rows if revision.id in mine]
+
+    @cached_property
+    def approvals(self) -> dict[int, RevisionFate]:
+        """The approval of each of these revisions."""
+        ids = {revision.id for revision, _of in self.revisions}
+        rows = self.session.execute(
+            select(RevisionFate)
+            .where(RevisionFate.fate == Fate.APPROVED, *by_then(RevisionFate, self.at, self.known))
+            .order_by(RevisionFate.id.desc())
+        ).scalars()
+        return {row.revision_id: row for row in rows if row.revision_id in ids}
+
+    @cached_property
+    def contents(self) -> dict[int, content.RiskAssessment]:
+        """What each of these revisions says."""
+        return {revision.id: thaw(revision.content) for revision, _of in self.revisions}
 
     def name(self, person_id: int | None) -> str:
         """Return a person's name as it is now."""

@@ -184,7 +184,7 @@ def exposure_of(finding: Finding) -> Exposure:
         substance=value_words(agent.value) if agent is not None and agent.value else "",
         title=finding.title,
         result=results(finding),
-        judged=band(finding.band, finding.limit),
+        judged=band(finding.band),
         limit=held,
         notation=", ".join(limit.notation) if limit is not None else "",
     )

@@ -35,7 +35,7 @@ _POWERS = {"2": "²", "3": "³"}
 SIGNIFICANT = 4  # digits shown; the frozen content keeps every digit
 
 _BANDS = {
-    Band.BELOW_ACTION: "Below the action value",
+    Band.BELOW_ACTION: "Below the limit and any action value",
     Band.ACTION: "Action value reached",
     Band.OVER_LIMIT: "Over the limit",
     Band.NO_LIMIT: "No limit on record",
@@ -202,10 +202,8 @@ def level(limit: Limit, value: float) -> str:
     return quantity(Quantity(value=value, unit=limit.unit))
 
 
-def band(value: Band, limit: Limit | None = None) -> str:
-    """Return the words of a band, for a limit that may have no action value below it."""
-    if value is Band.BELOW_ACTION and limit is not None and limit.action is None:
-        return "Below the limit"
+def band(value: Band) -> str:
+    """Return the words of a band."""
     return _BANDS[value]
 
 

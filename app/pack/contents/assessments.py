@@ -8,13 +8,11 @@ from datetime import date
 
 from sqlalchemy import select
 
-from app.db import by_then, stands
+from app.db import stands
 from app.pack.ground import Ground
 from app.risk_assessments.models import (
-    Fate,
     Review,
     Revision,
-    RevisionFate,
     RevisionMachine,
     RiskAssessment,
 )
@@ -175,25 +173,15 @@ def _machines(ground: Ground) -> Counter[int]:
 
 
 def _approvals(ground: Ground) -> dict[int, Approval]:
-    ids = {revision.id: revision for revision, _of in ground.revisions}
-    rows = list(
-        ground.session.execute(
-            select(RevisionFate)
-            .where(
-                RevisionFate.fate == Fate.APPROVED,
-                *by_then(RevisionFate, ground.at, ground.known),
-            )
-            .order_by(RevisionFate.id.desc())
-        ).scalars()
-    )
-    ground.look_up(row.recorded_by_id for row in rows if row.revision_id in ids)
+    rows = ground.approvals
+    ground.look_up(row.recorded_by_id for row in rows.values())
     return {
-        row.revision_id: Approval(
+        revision.id: Approval(
             approved_by=ground.name(row.recorded_by_id),
             approved_at=row.occurred_at.astimezone(ground.zone),
-            same_person=row.recorded_by_id == ids[row.revision_id].prepared_by_id,
+            same_person=row.recorded_by_id == revision.prepared_by_id,
             note=row.note,
         )
-        for row in rows
-        if row.revision_id in ids
+        for revision, _of in ground.revisions
+        if (row := rows.get(revision.id)) is not None
     }

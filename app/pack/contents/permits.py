@@ -89,11 +89,11 @@ def _test_runs(ground: Ground) -> Iterator[Row]:
 
 
 def _alone(ground: Ground) -> Iterator[Row]:
-    """A job left running is permitted by nobody else; who answers for it meanwhile is named."""
+    """A job left running is permitted by nobody else; who answers for it meanwhile is told."""
     rows = _pairs(ground, UnattendedJob)
     for row, end in rows:
-        itself = row.contact_id == row.person_id
-        what = f"{row.what}; contact {'themself' if itself else f'number {row.contact_id}'}"
+        own = row.contact_id == row.person_id
+        what = f"{row.what}; contact {'themself' if own else f'number {row.contact_id}'}"
         yield _row(ground, row, end, ALONE, what, row.expected_end_at)
 
 

@@ -5,15 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from sqlalchemy import select
-
-from app.db import by_then
 from app.documents.asked import Asked
 from app.documents.assessment_papers import papers_of
 from app.documents.kinds import KINDS
 from app.pack.ground import Ground
-from app.risk_assessments.models import Fate, RevisionFate
-from assessments.document.frozen import thaw
 from assessments.document.pack import Cell, Column, Part, Table
 from assessments.document.paper import Paper
 from assessments.document.wording import band, level, quantity, results
@@ -43,21 +38,10 @@ def bound(ground: Ground) -> Iterator[BoundPaper]:
 
     Each is drawn as of its approval: it says the same in every pack, and is drawn once.
     """
-    approvals = {
-        revision_id: (occurred_at, recorded_at)
-        for revision_id, occurred_at, recorded_at in ground.session.execute(
-            select(RevisionFate.revision_id, RevisionFate.occurred_at, RevisionFate.recorded_at)
-            .where(
-                RevisionFate.fate == Fate.APPROVED,
-                *by_then(RevisionFate, ground.at, ground.known),
-            )
-            .order_by(RevisionFate.id.desc())
-        )
-    }
     for revision, of in ground.revisions:
-        if KIND.key in papers_of(thaw(revision.content)):
-            at, known = approvals[revision.id]
-            asked = Asked(subject=revision.id, at=at, known=known)
+        if KIND.key in papers_of(ground.contents[revision.id]):
+            approved = ground.approvals[revision.id]
+            asked = Asked(subject=revision.id, at=approved.occurred_at, known=approved.recorded_at)
             yield BoundPaper(
                 title=f"{of.reference}, revision {revision.number}: {of.title}",
                 asked=asked,
@@ -89,7 +73,7 @@ def part(ground: Ground) -> Part:
 
 def _rows(ground: Ground) -> Iterator[tuple[Cell, ...]]:
     for revision, of in ground.revisions:
-        for hazard in thaw(revision.content).hazards:
+        for hazard in ground.contents[revision.id].hazards:
             for finding in hazard.findings:
                 for substance in _substances(finding):
                     limit = finding.limit
@@ -97,7 +81,7 @@ def _rows(ground: Ground) -> Iterator[tuple[Cell, ...]]:
                         substance,
                         f"{of.reference}, revision {revision.number}: {hazard.kind}",
                         f"{finding.title}: {results(finding)}",
-                        band(finding.band, limit),
+                        band(finding.band),
                         "no limit on record"
                         if limit is None
                         else f"{limit.name}, {level(limit, limit.value)}; {limit.source}",
