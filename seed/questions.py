@@ -33,6 +33,10 @@ class Question:
     given: dict[str, Any]
 
 
+# Readings are the invented workshop's. What a rule of the trade is put in for: capture velocities
+# (ACGIH, Industrial Ventilation, from memory), a mixing factor of 3 and a time constant where none
+# was read (common practice), 4 dB off a muff for real wear (HSE, from memory), butane's 1.4 % and
+# 58.1 g/mol (from memory).
 QUESTIONS = (
     # The beam with the covers off, as the plate and the handbook give it, for ten seconds.
     Question(

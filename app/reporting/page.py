@@ -128,7 +128,8 @@ def _names(session: Session, key: Any, name: Any, wanted: set[int]) -> dict[int,
 
 
 def _codes(answer: Mapping[str, Any]) -> tuple[str, ...]:
-    return tuple(code.replace("-", " ") for code in answer["codes"])
+    # Three checks that were not done are three reasons of one code.
+    return tuple(code.replace("-", " ") for code in dict.fromkeys(answer["codes"]))
 
 
 def _checked(each: Mapping[str, Any], titles: Mapping[int, str]) -> Checked:

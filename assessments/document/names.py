@@ -1,7 +1,8 @@
 """The words under which a document prints an input or output of a method.
 
 A key is a name for programs; most of them read as words once their underscores are blanks. Those
-here do not, and stand under the words, or the abbreviation, by which their standard calls them.
+here do not, and stand under the words, or the abbreviation, by which their standard calls them. A
+new output whose key is no word gets its words here.
 """
 
 from __future__ import annotations
